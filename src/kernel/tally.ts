@@ -1,0 +1,92 @@
+/**
+ * What a batch leaves behind: one flat Float64Array, laid out by `tallyLayout`. Ray counts are whole numbers far below
+ * 2^53, so they are exact; adding two tallies is adding arrays. Imports nothing outside the kernel.
+ *
+ * A group is all facets that serve one receiver (their home receiver); there are as many groups as receivers.
+ */
+
+/** Where a ray ends. Every ray launched ends in exactly one of these. */
+export const Fate = {
+  /** The mirror point faces away from the sun: no light there. */
+  Unlit: 0,
+  /** Something stands between the sun and the mirror point. */
+  Shaded: 1,
+  /** Stopped after a mirror by the back or edge of a facet. */
+  BlockedByFacet: 2,
+  /** Stopped after a mirror by a blocker. */
+  BlockedByBlocker: 3,
+  /** Stopped after a mirror by the side or back of a receiver or its body. */
+  BlockedByReceiver: 4,
+  /** Through the aperture of the home receiver. */
+  Intercepted: 5,
+  /** Through the aperture of another receiver. */
+  InterceptedElsewhere: 6,
+  /** On the front of a receiver's body, beside the aperture. */
+  SpilledOnReceiver: 7,
+  SpilledOnGround: 8,
+  SpilledToSky: 9,
+  /** Still between mirrors at the bounce limit, or thrown into its own mirror by a slope error. */
+  Lost: 10,
+} as const;
+
+export const FATES = 11;
+
+/** Bins of the intercept curve: uniform in (size relative to the aperture)^2, from 0 to CURVE_MAX_SCALE^2, then one overflow. */
+export const CURVE_BINS = 1024;
+export const CURVE_MAX_SCALE = 4;
+/** Bins of the spot histogram: uniform in (distance from the spot centre)^2 up to the receiver's `spotRadius`^2, then one overflow. */
+export const SPOT_BINS = 1024;
+
+/** Sums of all light that crosses the receiver's window from the front: power, power x u, power x v. */
+export const MOMENTS = 3;
+
+export interface ReceiverTally {
+  /** Offset of the map: cell (iu, iv) at map + iv * nu + iu, watts. iu grows with u, iv with v, from the window's low corner. */
+  readonly map: number;
+  readonly nu: number;
+  readonly nv: number;
+  /** Offset of the intercept curve's CURVE_BINS + 1 bins, watts of home-group light only. */
+  readonly curve: number;
+  /** Offset of the spot histogram's SPOT_BINS + 1 bins, watts of home-group light only. */
+  readonly spot: number;
+  readonly moments: number;
+}
+
+export interface TallyLayout {
+  readonly groups: number;
+  /** counts + group * FATES + fate: rays. */
+  readonly counts: number;
+  /** watts + group * FATES + fate: watts at the end of the ray (0 for Unlit; unreduced sunlight for Shaded). */
+  readonly watts: number;
+  /** incident + group: watts of sunlight that would fall on the mirrors if nothing shaded them (after the cosine). */
+  readonly incident: number;
+  /** absorbed + group: watts lost in film (all bounces). */
+  readonly absorbed: number;
+  readonly receivers: readonly ReceiverTally[];
+  readonly length: number;
+}
+
+/**
+ * @param cells map cells (nu, nv) of each receiver, flat: [nu0, nv0, nu1, nv1, ...]
+ * @returns offsets into a tally of `length` doubles
+ */
+export function tallyLayout(cells: ArrayLike<number>): TallyLayout {
+  const groups = cells.length / 2;
+  const counts = 0;
+  const watts = counts + groups * FATES;
+  const incident = watts + groups * FATES;
+  const absorbed = incident + groups;
+  let next = absorbed + groups;
+  const receivers: ReceiverTally[] = [];
+  for (let r = 0; r < groups; r++) {
+    const nu = cells[2 * r];
+    const nv = cells[2 * r + 1];
+    const map = next;
+    const curve = map + nu * nv;
+    const spot = curve + CURVE_BINS + 1;
+    const moments = spot + SPOT_BINS + 1;
+    next = moments + MOMENTS;
+    receivers.push({ map, nu, nv, curve, spot, moments });
+  }
+  return { groups, counts, watts, incident, absorbed, receivers, length: next };
+}
