@@ -113,7 +113,7 @@ export function studentT975(dof: number): number {
 function cosinePowerIntegral(dof: number): number {
   let x = dof / 2;
   let raised = 1;
-  for (; x < 40; x++) raised *= (x + 0.5) / x;
+  for (; x < 200; x++) raised *= (x + 0.5) / x;
   const series = 1 + 1 / (8 * x) + 1 / (128 * x ** 2) - 5 / (1024 * x ** 3) - 21 / (32768 * x ** 4);
   return ((Math.sqrt(Math.PI) / 2) * raised * series) / Math.sqrt(x);
 }
