@@ -207,8 +207,8 @@ export interface TextbookSizes {
 
 /**
  * A round, perfect paraboloid at the origin that looks straight up at the sun, and a round plate at its focus that
- * looks down. Default: f = 1 m, rim 45 degrees, plate 40 mm in a window of 80 mm. The plate shades nothing until
- * the kernel sees it: ask for the facet's light without shading where that matters.
+ * looks down. Default: f = 1 m, rim 45 degrees, plate 40 mm in a window of 80 mm. The plate's back shades the
+ * mirror's middle as in life.
  */
 export function textbookParaboloid(sizes: TextbookSizes = {}, changes: SceneChanges = {}): Scene {
   const focalLength = sizes.focalLength ?? 1;

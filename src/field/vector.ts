@@ -1,0 +1,66 @@
+/** Small vectors for geometry at rest. Every function returns a new vector in double precision. */
+import type { Angles, Vec3 } from '../scene/types.js';
+
+export function add(a: Vec3, b: Vec3): Vec3 {
+  return [a[0] + b[0], a[1] + b[1], a[2] + b[2]];
+}
+
+export function subtract(a: Vec3, b: Vec3): Vec3 {
+  return [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
+}
+
+export function scale(a: Vec3, factor: number): Vec3 {
+  return [a[0] * factor, a[1] * factor, a[2] * factor];
+}
+
+/** a + factor x b. */
+export function addScaled(a: Vec3, b: Vec3, factor: number): Vec3 {
+  return [a[0] + factor * b[0], a[1] + factor * b[1], a[2] + factor * b[2]];
+}
+
+export function dot(a: Vec3, b: Vec3): number {
+  return a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+}
+
+export function cross(a: Vec3, b: Vec3): Vec3 {
+  return [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
+}
+
+export function norm(a: Vec3): number {
+  return Math.hypot(a[0], a[1], a[2]);
+}
+
+/** Unit vector along `a`; not a number where `a` is zero (callers check first where that can happen). */
+export function normalise(a: Vec3): Vec3 {
+  return scale(a, 1 / norm(a));
+}
+
+/** The part of `a` that is perpendicular to the unit vector `unit`. */
+export function rejectFrom(a: Vec3, unit: Vec3): Vec3 {
+  return addScaled(a, unit, -dot(a, unit));
+}
+
+/** Angle between two directions of any length, 0 to pi, radians; accurate near 0 and pi too. */
+export function angleBetween(a: Vec3, b: Vec3): number {
+  return Math.atan2(norm(cross(a, b)), dot(a, b));
+}
+
+/** Unit vector of an azimuth (from north, clockwise) and elevation, world frame. */
+export function directionOf(angles: Angles): Vec3 {
+  const level = Math.cos(angles.elevation);
+  return [Math.sin(angles.azimuth) * level, Math.cos(angles.azimuth) * level, Math.sin(angles.elevation)];
+}
+
+/** Azimuth (0 to 2 pi, from north, clockwise) and elevation of a direction of any length, radians. */
+export function anglesOf(direction: Vec3): Angles {
+  const azimuth = Math.atan2(direction[0], direction[1]);
+  return {
+    azimuth: azimuth < 0 ? azimuth + 2 * Math.PI : azimuth,
+    elevation: Math.atan2(direction[2], Math.hypot(direction[0], direction[1])),
+  };
+}
+
+/** Direction of a ray that arrives against `towardsSource` on a mirror of unit normal `normal`, after the mirror. */
+export function reflect(towardsSource: Vec3, normal: Vec3): Vec3 {
+  return addScaled(scale(towardsSource, -1), normal, 2 * dot(towardsSource, normal));
+}
