@@ -1,0 +1,58 @@
+/**
+ * Embedded rank-1 lattice rule: point i of 2^k in dimension d is the 32-bit fraction i z_d / 2^k + shift_d, with one
+ * vector z for every k. In the loop that is a running 32-bit counter with a constant step for each dimension.
+ */
+
+/** What each dimension is for. The map is fixed, and a ray always consumes all of it. */
+export const POINT_ACROSS = 0;
+export const POINT_ALONG = 1;
+export const SUNSHAPE_RADIUS = 2;
+export const SUNSHAPE_TURN = 3;
+export const SLOPE_ALONG = 4;
+export const SLOPE_ACROSS = 5;
+export const SPECULARITY_FIRST = 6;
+export const SPECULARITY_SECOND = 7;
+export const LOBE_CHOICE = 8;
+export const DIMENSIONS = 9;
+
+/** Smallest and largest log2 of the number of points the vector is built for. */
+export const SMALLEST_LOG2_RAYS = 4;
+export const LARGEST_LOG2_RAYS = 22;
+
+/** Importance of each dimension in the error criterion the vector was built for. */
+export const WEIGHTS: readonly number[] = [1, 0.95, 0.9, 0.85, 0.7, 0.65, 0.4, 0.35, 0.1];
+
+/** Odd integers below 2^22, as printed by bench/build-lattice.ts. */
+export const GENERATING_VECTOR: readonly number[] = [
+  1, 1789349, 543349, 1990561, 1760123, 180687, 2094727, 1349493, 686971,
+];
+
+/**
+ * Step of the running counter from point to point, a signed 32-bit integer: point i is (i * step + shift) | 0.
+ *
+ * @param dimension 0 .. DIMENSIONS - 1
+ * @param log2Rays k of the 2^k points, 0 .. 22
+ */
+export function latticeStep(dimension: number, log2Rays: number): number {
+  // A shift by 32 would be a shift by 0; one point never steps.
+  return log2Rays === 0 ? 0 : GENERATING_VECTOR[dimension] << (32 - log2Rays);
+}
+
+/**
+ * One point of the rule as signed 32-bit integers: the value in dimension d is out[d] mod 2^32, over 2^32.
+ *
+ * @param out receives DIMENSIONS values; returned
+ * @param index 0 .. 2^log2Rays - 1
+ * @param shift DIMENSIONS 32-bit integers
+ */
+export function latticePoint(
+  out: Int32Array,
+  index: number,
+  log2Rays: number,
+  shift: ArrayLike<number>,
+): Int32Array {
+  for (let dimension = 0; dimension < DIMENSIONS; dimension++) {
+    out[dimension] = (Math.imul(index, latticeStep(dimension, log2Rays)) + shift[dimension]) | 0;
+  }
+  return out;
+}
