@@ -31,11 +31,14 @@ interface Zone {
   readonly radiance: (theta: number) => number;
 }
 
-/** Part of a zone between w = start and start + width; rates are d(power)/dw at its ends. */
+/** Part of a zone between w = start and start + width; rates are d(power)/d(theta^2) at its ends. */
 interface Cell {
   readonly zone: Zone;
   readonly start: number;
   readonly width: number;
+  /** theta^2 at the outer and the inner end. */
+  readonly outer: number;
+  readonly inner: number;
   readonly outerRate: number;
   readonly innerRate: number;
   /** The rates differ so little that the inverse is a cubic to about 1e-9. */
@@ -138,10 +141,12 @@ export function sunshapeProfile(spec: SunshapeSpec): SunshapeProfile {
         cosine += share * Math.cos(theta);
         square += share * theta * theta;
       }
-      const outerRate = powerRate(zone, start);
-      const innerRate = powerRate(zone, start + width);
+      const outer = angleAt(zone, start);
+      const inner = angleAt(zone, start + width);
+      const outerRate = squareRate(zone, outer);
+      const innerRate = squareRate(zone, inner);
       const smooth = outerRate > 0.8 * innerRate && innerRate > 0.8 * outerRate;
-      cells.push({ zone, start, width, outerRate, innerRate, smooth });
+      cells.push({ zone, start, width, outer: outer ** 2, inner: inner ** 2, outerRate, innerRate, smooth });
       power.push(power[power.length - 1] + sum);
     }
   }
@@ -204,13 +209,12 @@ export function sunshapeProfile(spec: SunshapeSpec): SunshapeProfile {
     const cell = cells[low];
     const inside = power[low + 1] - power[low];
     const share = inside > 0 ? (target - power[low]) / inside : 0;
-    const w = cell.smooth
-      ? cell.start +
-        cell.width *
-          hermite(share, inside / (cell.width * cell.outerRate), inside / (cell.width * cell.innerRate))
-      : solve(low, target, cell.start + cell.width * share);
-    const zone = cell.zone;
-    return Math.sin(angleAt(zone, w)) ** 2;
+    if (!cell.smooth) {
+      return Math.sin(angleAt(cell.zone, solve(low, target, cell.start + cell.width * share))) ** 2;
+    }
+    const span = cell.outer - cell.inner;
+    const part = hermite(share, inside / (span * cell.outerRate), inside / (span * cell.innerRate));
+    return Math.sin(Math.sqrt(Math.max(0, cell.outer - span * part))) ** 2;
   };
 
   const kinks = zones
@@ -243,13 +247,16 @@ function angleAt(zone: Zone, w: number): number {
   return Math.sqrt(Math.max(0, outer - (outer - zone.from * zone.from) * w * w));
 }
 
-/** d(power)/dw with power in units of radiance times sin^2(theta). */
-function powerRate(zone: Zone, w: number): number {
-  const theta = angleAt(zone, w);
-  const span = zone.to * zone.to - zone.from * zone.from;
-  // d(sin^2 theta) = sin(2 theta) d(theta), d(theta^2) = 2 theta d(theta) = 2 span w dw.
+/** d(power)/d(theta^2), power in units of radiance times sin^2(theta). */
+function squareRate(zone: Zone, theta: number): number {
+  // d(sin^2 theta) = sin(2 theta) d(theta) and d(theta^2) = 2 theta d(theta).
   const stretch = theta > 0 ? Math.sin(2 * theta) / (2 * theta) : 1;
-  return zone.radiance(theta) * stretch * 2 * span * w;
+  return zone.radiance(theta) * stretch;
+}
+
+/** d(power)/dw. */
+function powerRate(zone: Zone, w: number): number {
+  return squareRate(zone, angleAt(zone, w)) * 2 * (zone.to * zone.to - zone.from * zone.from) * w;
 }
 
 function zonesOf(spec: Exclude<SunshapeSpec, { kind: 'point' }>): readonly Zone[] {
@@ -272,7 +279,7 @@ function zonesOf(spec: Exclude<SunshapeSpec, { kind: 'point' }>): readonly Zone[
       return Array.from({ length: GAUSSIAN_CUT }, (_, index) => ({
         from: index * spec.sigma,
         to: (index + 1) * spec.sigma,
-        cells: 48,
+        cells: 64,
         radiance: bell,
       }));
     }
@@ -320,6 +327,10 @@ function circumsolarZones(ratio: number): readonly Zone[] {
  * over all light, by solid angle.
  */
 export function circumsolarRatioOf(chi: number): number {
+  return ratioOf(chi, discIntegral());
+}
+
+function ratioOf(chi: number, disc: number): number {
   const { kappa, gamma } = buieAureole(chi);
   const inner = BUIE_DISC * 1e3;
   const outer = BUIE_LIMIT * 1e3;
@@ -327,7 +338,7 @@ export function circumsolarRatioOf(chi: number): number {
   const aureole =
     Math.exp(kappa) *
     (Math.abs(power) < 1e-9 ? Math.log(outer / inner) : (outer ** power - inner ** power) / power);
-  return aureole / (aureole + discIntegral());
+  return aureole / (aureole + disc);
 }
 
 /** Integral of the disc's radiance times theta, mrad^2, composite Gauss. */
@@ -357,11 +368,12 @@ export function circumsolarChi(trueRatio: number): number {
       `a circumsolar ratio lies above 0 and at most at ${LARGEST_CIRCUMSOLAR_RATIO}, got ${trueRatio}`,
     );
   }
-  let low = 1e-4;
+  const disc = discIntegral();
+  let low = 1e-3;
   let high = 1;
-  for (let step = 0; step < 60; step++) {
+  for (let step = 0; step < 50; step++) {
     const middle = (low + high) / 2;
-    if (circumsolarRatioOf(middle) < trueRatio) low = middle;
+    if (ratioOf(middle, disc) < trueRatio) low = middle;
     else high = middle;
   }
   return (low + high) / 2;
