@@ -51,13 +51,20 @@ export function directionOf(angles: Angles): Vec3 {
   return [Math.sin(angles.azimuth) * level, Math.cos(angles.azimuth) * level, Math.sin(angles.elevation)];
 }
 
-/** Azimuth (0 to 2 pi, from north, clockwise) and elevation of a direction of any length, radians. */
+/**
+ * Azimuth (from north, clockwise, 0 <= azimuth < 2 pi) and elevation of a direction of any length, radians.
+ * The azimuth of a direction straight up or down is given as 0.
+ */
 export function anglesOf(direction: Vec3): Angles {
+  const level = Math.hypot(direction[0], direction[1]);
+  const elevation = Math.atan2(direction[2], level);
+  // What rounding leaves of a zero must not turn into an azimuth, nor north into a full turn.
+  const smallest = 1e-12 * norm(direction);
+  if (level <= smallest || (Math.abs(direction[0]) <= smallest && direction[1] > 0)) {
+    return { azimuth: 0, elevation };
+  }
   const azimuth = Math.atan2(direction[0], direction[1]);
-  return {
-    azimuth: azimuth < 0 ? azimuth + 2 * Math.PI : azimuth,
-    elevation: Math.atan2(direction[2], Math.hypot(direction[0], direction[1])),
-  };
+  return { azimuth: azimuth < 0 ? azimuth + 2 * Math.PI : azimuth, elevation };
 }
 
 /** Direction of a ray that arrives against `towardsSource` on a mirror of unit normal `normal`, after the mirror. */
