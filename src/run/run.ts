@@ -1,0 +1,189 @@
+/** A run: plan, hand out batches, fold them in order, stop where asked. */
+import type { PreparedScene } from '../prepare.js';
+import { SlotFold } from './fold.js';
+import { type BatchPlan, planBatches, planTargetBatches, tasksInFlight } from './plan.js';
+import { createExecutor, type Executor } from './pool.js';
+import { reachesTarget, summedSpill } from './stopping.js';
+import type { BatchReply, BatchTask } from './task.js';
+import type { Run, RunOptions, RunOutcome, RunProgress } from './types.js';
+
+/** A batch failed twice: the fault is not a thread's bad luck. */
+export class WorkerFailure extends Error {
+  override readonly name = 'WorkerFailure';
+  /**
+   * @param batch batch that failed
+   * @param reason message of the second failure
+   */
+  constructor(
+    readonly batch: number,
+    readonly reason: string,
+  ) {
+    super(`batch ${batch} could not be traced, twice in a row: ${reason}`);
+  }
+}
+
+/**
+ * A `Run` on threads that are kept from run to run, as studies want it. `RunOptions.workers` is not read: the executor's
+ * count holds.
+ *
+ * The run throws NothingLitError where no facet has light, WorkerFailure where a batch fails twice, and RangeError for a
+ * count of rays or a target that is no number above 0. The outcome of an interrupted run holds the full slots only,
+ * which may be one or none.
+ */
+export function createRun(executor: Executor): Run {
+  return (prepared, options) => runBatches(executor, prepared, options);
+}
+
+/** A run on threads of its own (`options.workers` of them). Throws as `createRun` says. */
+export async function runScene(prepared: PreparedScene, options: RunOptions): Promise<RunOutcome> {
+  const { onNotice } = options;
+  const executor = createExecutor(options.workers, onNotice ? { onNotice } : {});
+  try {
+    return await runBatches(executor, prepared, options);
+  } finally {
+    await executor.close();
+  }
+}
+
+async function runBatches(
+  executor: Executor,
+  prepared: PreparedScene,
+  options: RunOptions,
+): Promise<RunOutcome> {
+  const started = performance.now();
+  const plan = planFor(prepared, options);
+  const { target } = options;
+  let targetReached = target === null;
+  const fold = new SlotFold((full) => {
+    if (target === null || !reachesTarget(full.slots(), prepared.layout, target)) return false;
+    targetReached = true;
+    return true;
+  });
+
+  const interrupted = await traceInOrder(executor, prepared, options, plan, fold, started);
+
+  const slots = fold.slots();
+  const batches = slots.length * fold.batchesPerSlot;
+  if (interrupted && slots.length < 2) {
+    options.onNotice?.(
+      'the run was stopped before there were two groups of batches to compare; no error can be stated',
+    );
+  }
+  return {
+    seed: options.seed,
+    slots,
+    batchesPerSlot: fold.batchesPerSlot,
+    batches,
+    rays: batches * plan.raysPerBatch,
+    interrupted,
+    targetReached,
+    seconds: (performance.now() - started) / 1000,
+    workers: executor.workers,
+  };
+}
+
+function planFor(prepared: PreparedScene, options: RunOptions): BatchPlan {
+  const { target } = options;
+  if (target !== null && !(target > 0)) {
+    throw new RangeError(`the target error must be a number above 0, got ${target}`);
+  }
+  const wanted = target === null ? options.rays : options.maxRays;
+  const plan = target === null ? planBatches(prepared, wanted) : planTargetBatches(prepared, wanted);
+  if (plan.floorReached) {
+    const least = plan.raysPerBatch * plan.batches;
+    options.onNotice?.(
+      `the smallest run of this scene takes ${least} rays, more than the ${wanted} asked for; it takes those`,
+    );
+  }
+  return plan;
+}
+
+/**
+ * Hands out batches in order and folds them as they come back.
+ * @returns true where `options.stop` ended the run early
+ */
+async function traceInOrder(
+  executor: Executor,
+  prepared: PreparedScene,
+  options: RunOptions,
+  plan: BatchPlan,
+  fold: SlotFold,
+  started: number,
+): Promise<boolean> {
+  const inFlight = new Map<number, Promise<BatchReply>>();
+  const limit = tasksInFlight(executor.workers);
+  let next = 0;
+  try {
+    while (!fold.sealed) {
+      const stopped = options.stop?.requested ?? false;
+      // A slow batch holds the others up, or those that wait for it would pile up in memory.
+      while (!stopped && next < plan.batches && inFlight.size < limit && next < fold.folded + 2 * limit) {
+        const task = taskOf(prepared, options.seed, plan, next);
+        inFlight.set(next, traceTwiceAtMost(executor, task, options.onNotice));
+        next++;
+      }
+      if (inFlight.size === 0) return next < plan.batches;
+      const reply = await Promise.race(inFlight.values());
+      inFlight.delete(reply.batch);
+      if (!reply.ok) throw new WorkerFailure(reply.batch, reply.message);
+      fold.accept(reply.batch, reply.tally);
+      options.onProgress?.(progressOf(prepared, options, plan, fold, started));
+    }
+    return false;
+  } finally {
+    await Promise.allSettled(inFlight.values());
+  }
+}
+
+function taskOf(prepared: PreparedScene, seed: string, plan: BatchPlan, batch: number): BatchTask {
+  return {
+    buffer: prepared.buffer,
+    seed,
+    batch,
+    log2Rays: plan.log2Rays,
+    tallyLength: prepared.layout.length,
+  };
+}
+
+/** A batch is the same when traced again, so one lost to a dead thread changes nothing in the result. */
+async function traceTwiceAtMost(
+  executor: Executor,
+  task: BatchTask,
+  onNotice: RunOptions['onNotice'],
+): Promise<BatchReply> {
+  const { batch } = task;
+  try {
+    const first = await executor.submit(task);
+    if (first.ok) return first;
+    onNotice?.(`batch ${batch} failed (${first.message}); it is being traced again`);
+  } catch (error) {
+    const reason = messageOf(error);
+    onNotice?.(`a worker thread stopped unexpectedly (${reason}); its batch ${batch} is being traced again`);
+  }
+  try {
+    return await executor.submit(task);
+  } catch (error) {
+    return { ok: false, batch, message: messageOf(error) };
+  }
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
+
+function progressOf(
+  prepared: PreparedScene,
+  options: RunOptions,
+  plan: BatchPlan,
+  fold: SlotFold,
+  started: number,
+): RunProgress {
+  const slots = fold.slots();
+  const spill = slots.length < 2 ? null : summedSpill(slots, prepared.layout);
+  return {
+    rays: fold.folded * plan.raysPerBatch,
+    wanted: options.target === null ? plan.batches * plan.raysPerBatch : null,
+    seconds: (performance.now() - started) / 1000,
+    spillError: spill && spill.value > 0 ? spill.std_err / spill.value : null,
+  };
+}

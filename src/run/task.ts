@@ -1,0 +1,47 @@
+/** One batch as a message: what a worker is given, and what it gives back. */
+import { viewPrepared } from '../kernel/layout.js';
+import { traceBatch } from '../kernel/trace.js';
+import { batchKey, latticeShifts } from './seeds.js';
+
+export interface BatchTask {
+  /** The prepared scene, shared, not copied. */
+  readonly buffer: SharedArrayBuffer;
+  readonly seed: string;
+  /** From 0. */
+  readonly batch: number;
+  /** Per facet, see `traceBatch`. */
+  readonly log2Rays: Int32Array;
+  /** Entries of a tally. */
+  readonly tallyLength: number;
+}
+
+/** Errors lose their class and fields on their way out of a thread, so a failure is a reply, not a throw. */
+export type BatchReply =
+  | { readonly ok: true; readonly batch: number; readonly tally: Float64Array; readonly seconds: number }
+  | { readonly ok: false; readonly batch: number; readonly message: string };
+
+/** What a batch needs of the kernel; tests put something cheap in its place. */
+export interface BatchKernel {
+  readonly view: typeof viewPrepared;
+  readonly trace: typeof traceBatch;
+}
+
+/**
+ * Traces one batch. Never throws: whatever goes wrong comes back as a message.
+ * @param kernel what traces; the real kernel unless a test says otherwise
+ */
+export function runBatchTask(
+  task: BatchTask,
+  kernel: BatchKernel = { view: viewPrepared, trace: traceBatch },
+): BatchReply {
+  const { batch, seed, log2Rays } = task;
+  const started = performance.now();
+  try {
+    const tally = new Float64Array(task.tallyLength);
+    const shifts = latticeShifts(seed, batch, log2Rays.length);
+    kernel.trace(kernel.view(task.buffer), log2Rays, shifts, batchKey(seed, batch), tally);
+    return { ok: true, batch, tally, seconds: (performance.now() - started) / 1000 };
+  } catch (error) {
+    return { ok: false, batch, message: error instanceof Error ? error.message : String(error) };
+  }
+}

@@ -1,0 +1,98 @@
+import { describe, expect, it } from 'vitest';
+import { DIMENSIONS } from '../../src/kernel/lattice.js';
+import { batchKey, latticeShifts } from '../../src/run/seeds.js';
+
+const FACETS = 420;
+const BATCHES = 64;
+
+/** Number of streams (runs of DIMENSIONS shifts) that another stream has too. */
+function duplicates(streams: readonly string[]): number {
+  return streams.length - new Set(streams).size;
+}
+
+function streamsOf(seed: string, batch: number): string[] {
+  const shifts = latticeShifts(seed, batch, FACETS);
+  return Array.from({ length: FACETS }, (_, facet) =>
+    shifts.subarray(facet * DIMENSIONS, (facet + 1) * DIMENSIONS).join(','),
+  );
+}
+
+/** Largest |z| among the correlations of each dimension between one stream and the next. */
+function neighbourCorrelation(rows: readonly Int32Array[]): number {
+  const unit = (shift: number) => shift / 2 ** 32;
+  return Math.max(
+    ...Array.from({ length: DIMENSIONS }, (_, dimension) => {
+      let sum = 0;
+      for (let i = 0; i + 1 < rows.length; i++)
+        sum += unit(rows[i][dimension]) * unit(rows[i + 1][dimension]);
+      // Each factor has variance 1/12.
+      return Math.abs((12 * sum) / Math.sqrt(rows.length - 1));
+    }),
+  );
+}
+
+describe('latticeShifts', () => {
+  it('is a function of seed, batch and facet alone', () => {
+    expect(latticeShifts('a', 3, 7)).toEqual(latticeShifts('a', 3, 7));
+    // More facets leave the first ones' shifts as they were.
+    expect(latticeShifts('a', 3, 20).subarray(0, 7 * DIMENSIONS)).toEqual(latticeShifts('a', 3, 7));
+    expect(latticeShifts('b', 3, 7)).not.toEqual(latticeShifts('a', 3, 7));
+    expect(latticeShifts('a', 4, 7)).not.toEqual(latticeShifts('a', 3, 7));
+  });
+
+  it('has no stream twice and no empty stream, over facets, batches and like seeds', () => {
+    const streams = ['1', '11', '1/1', '', 'row'].flatMap((seed) =>
+      Array.from({ length: BATCHES }, (_, batch) => streamsOf(seed, batch)).flat(),
+    );
+    expect(streams).toHaveLength(5 * BATCHES * FACETS);
+    expect(duplicates(streams)).toBe(0);
+    expect(streams).not.toContain(Array(DIMENSIONS).fill(0).join(','));
+    // Sabotage: a batch taken twice is seen.
+    expect(duplicates([...streams, ...streamsOf('row', 5)])).toBe(FACETS);
+  });
+
+  it('fills the range evenly: chi-square over 64 cells of every dimension', () => {
+    const chiSquare = (bend: (unit: number) => number) => {
+      const cells = new Float64Array(64 * DIMENSIONS);
+      for (let batch = 0; batch < BATCHES; batch++) {
+        latticeShifts('even', batch, FACETS).forEach((shift, index) => {
+          cells[(index % DIMENSIONS) * 64 + Math.floor(64 * bend((shift >>> 0) / 2 ** 32))]++;
+        });
+      }
+      const expected = (BATCHES * FACETS) / 64;
+      return cells.reduce((sum, count) => sum + (count - expected) ** 2 / expected, 0);
+    };
+    // 9 x 63 degrees of freedom: mean 567, standard deviation sqrt(2 x 567) = 33.7; 4 of them either way.
+    expect(Math.abs(chiSquare((unit) => unit) - 567)).toBeLessThan(4 * 33.7);
+    // Sabotage: one part in 50 of the range is moved.
+    expect(chiSquare((unit) => (unit > 0.98 ? 0.5 * unit : unit)) - 567).toBeGreaterThan(4 * 33.7);
+  });
+
+  it('does not tie neighbouring facets or batches together', () => {
+    const facets = latticeShifts('ties', 0, 20000);
+    const byFacet = Array.from({ length: 20000 }, (_, facet) =>
+      facets.subarray(facet * DIMENSIONS, (facet + 1) * DIMENSIONS),
+    );
+    const byBatch = Array.from({ length: 20000 }, (_, batch) => latticeShifts('ties', batch, 1));
+    // The largest of nine standard normal values; 4 is passed once in 1700 seeds.
+    expect(neighbourCorrelation(byFacet)).toBeLessThan(4);
+    expect(neighbourCorrelation(byBatch)).toBeLessThan(4);
+    // Sabotage: a tenth of each batch's shift is carried over to the next.
+    const tied = byBatch.map((row, i) =>
+      row.map((shift, dimension) => 0.9 * shift + 0.1 * byBatch[Math.max(0, i - 1)][dimension]),
+    );
+    expect(neighbourCorrelation(tied)).toBeGreaterThan(4);
+  });
+});
+
+describe('batchKey', () => {
+  it('differs for every batch of a seed, and between seeds', () => {
+    const keys = new Set<number>();
+    for (let batch = 0; batch < 200_000; batch++) keys.add(batchKey('key', batch));
+    expect(keys.size).toBe(200_000);
+    expect(batchKey('key', 0)).not.toBe(batchKey('other', 0));
+    expect(Number.isInteger(batchKey('key', 7)) && batchKey('key', 7) === (batchKey('key', 7) | 0)).toBe(
+      true,
+    );
+  });
+});
