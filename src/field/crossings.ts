@@ -1,9 +1,9 @@
 /** Where the light of a faultless build would cross a receiver: no rays drawn by chance, no sunshape, no errors. */
 import type { Outline, Vec3 } from '../scene/types.js';
 import { directionToLocal, directionToParent, pointToLocal, pointToParent } from './frame.js';
-import { surfaceElement, surfaceHeight, surfaceNormal } from './surface.js';
-import type { Field, Frame, PlacedReceiver } from './types.js';
-import { dot, reflect } from './vector.js';
+import { surfaceGradient, surfaceHeight } from './surface.js';
+import type { Field, Frame } from './types.js';
+import { addScaled, dot, scale } from './vector.js';
 
 /** The sun's centre, mirrored in the home facets of one receiver. Lengths in metres, receiver frame. */
 export interface Crossings {
@@ -76,54 +76,37 @@ export function mirrorGrid(outline: Outline): GridPoint[] {
   return points;
 }
 
-interface Crossing {
-  readonly u: number;
-  readonly v: number;
-  readonly distance: number;
-}
+/** Where a ray crosses: u, v and the way to there, m. Null where it does not. */
+type Crossing = readonly [u: number, v: number, distance: number] | null;
 
-/** @param point @param direction of a ray, receiver frame */
-function crossPlane(point: Vec3, direction: Vec3): Crossing | null {
+/** @param point @param direction of a ray, receiver frame, unit */
+function crossPlane(point: Vec3, direction: Vec3): Crossing {
   if (!(direction[2] < 0 && point[2] > 0)) {
     return null;
   }
   const distance = -point[2] / direction[2];
-  return { u: point[0] + distance * direction[0], v: point[1] + distance * direction[1], distance };
+  return [point[0] + distance * direction[0], point[1] + distance * direction[1], distance];
 }
 
-/** @param point @param direction of a ray, receiver frame; the tube's axis is x */
-function passAxis(point: Vec3, direction: Vec3): Crossing | null {
+/** @param point @param direction of a ray, receiver frame, unit; the tube's axis is x */
+function passAxis(point: Vec3, direction: Vec3): Crossing {
   const sideways = Math.hypot(direction[1], direction[2]);
   const distance = -(point[1] * direction[1] + point[2] * direction[2]) / sideways ** 2;
   if (!(distance > 0)) {
     return null;
   }
   // x cross direction = (0, -dz, dy).
-  const offset = (-point[1] * direction[2] + point[2] * direction[1]) / sideways;
-  return { u: point[0] + distance * direction[0], v: offset, distance };
+  const offset = (point[2] * direction[1] - point[1] * direction[2]) / sideways;
+  return [point[0] + distance * direction[0], offset, distance];
 }
 
-interface WeightedCrossing extends Crossing {
-  readonly power: number;
-}
-
-function crossReceiver(receiver: PlacedReceiver, point: Vec3, direction: Vec3): Crossing | null {
-  const localPoint = pointToLocal(receiver.frame, point);
-  const localDirection = directionToLocal(receiver.frame, direction);
-  return receiver.design.kind === 'tube'
-    ? passAxis(localPoint, localDirection)
-    : crossPlane(localPoint, localDirection);
-}
-
-/** Point on a mirror and the normal there, world frame. */
-function mirrorPoint(
-  frame: Frame,
-  shape: Parameters<typeof surfaceHeight>[0],
-  at: GridPoint,
-): { point: Vec3; normal: Vec3 } {
+/** The frame `inner` as seen from `outer`; both are given in the world. */
+function seenFrom(outer: Frame, inner: Frame): Frame {
   return {
-    point: pointToParent(frame, [at.x, at.y, surfaceHeight(shape, at.x, at.y)]),
-    normal: directionToParent(frame, surfaceNormal(shape, at.x, at.y)),
+    origin: pointToLocal(outer, inner.origin),
+    x: directionToLocal(outer, inner.x),
+    y: directionToLocal(outer, inner.y),
+    z: directionToLocal(outer, inner.z),
   };
 }
 
@@ -135,22 +118,37 @@ function mirrorPoint(
  */
 export function idealCrossings(field: Field, receiverIndex: number, sunDirection: Vec3): Crossings {
   const receiver = field.receivers[receiverIndex];
-  const crossings: WeightedCrossing[] = [];
+  const cross = receiver.design.kind === 'tube' ? passAxis : crossPlane;
+  const us: number[] = [];
+  const vs: number[] = [];
+  const powers: number[] = [];
   let litArea = 0;
-  for (const facet of field.facets) {
-    if (facet.receiver !== receiverIndex) {
+  let distance = 0;
+  for (const { frame, outline, shape, receiver: home } of field.facets) {
+    if (home !== receiverIndex) {
       continue;
     }
-    for (const at of mirrorGrid(facet.outline)) {
-      const { point, normal } = mirrorPoint(facet.frame, facet.shape, at);
-      const power = dot(normal, sunDirection) * surfaceElement(facet.shape, at.x, at.y) * at.area;
-      if (!(power > 0)) {
+    const sun = directionToLocal(frame, sunDirection);
+    const seen = seenFrom(receiver.frame, frame);
+    for (const { x, y, area } of mirrorGrid(outline)) {
+      // (-hx, -hy, 1) is the normal times the surface element: its product with the sun needs no more weight.
+      const gradient = surfaceGradient(shape, x, y);
+      const across: Vec3 = [-gradient[0], -gradient[1], 1];
+      const facing = dot(across, sun);
+      if (!(facing > 0)) {
         continue;
       }
-      litArea += power;
-      const crossing = crossReceiver(receiver, point, reflect(sunDirection, normal));
+      litArea += facing * area;
+      const turned = addScaled(scale(sun, -1), across, (2 * facing) / dot(across, across));
+      const crossing = cross(
+        pointToParent(seen, [x, y, surfaceHeight(shape, x, y)]),
+        directionToParent(seen, turned),
+      );
       if (crossing !== null) {
-        crossings.push({ ...crossing, power });
+        us.push(crossing[0]);
+        vs.push(crossing[1]);
+        powers.push(facing * area);
+        distance = Math.max(distance, crossing[2]);
       }
     }
   }
@@ -158,36 +156,28 @@ export function idealCrossings(field: Field, receiverIndex: number, sunDirection
   let power = 0;
   let sumU = 0;
   let sumV = 0;
-  for (const crossing of crossings) {
-    power += crossing.power;
-    sumU += crossing.power * crossing.u;
-    sumV += crossing.power * crossing.v;
+  for (let ray = 0; ray < powers.length; ray++) {
+    power += powers[ray];
+    sumU += powers[ray] * us[ray];
+    sumV += powers[ray] * vs[ray];
   }
   if (power === 0) {
-    return {
-      centroid: [0, 0],
-      rms: 0,
-      max: 0,
-      reach: [0, 0],
-      litArea,
-      missed: litArea > 0 ? 1 : 0,
-      distance: 0,
-    };
+    const missed = litArea > 0 ? 1 : 0;
+    return { centroid: [0, 0], rms: 0, max: 0, reach: [0, 0], litArea, missed, distance: 0 };
   }
   const centroid = [sumU / power, sumV / power] as const;
   let sumSquares = 0;
   let max = 0;
   let reachU = 0;
   let reachV = 0;
-  let distance = 0;
-  for (const crossing of crossings) {
-    const u = crossing.u - centroid[0];
-    const v = crossing.v - centroid[1];
-    sumSquares += crossing.power * (u ** 2 + v ** 2);
-    max = Math.max(max, Math.hypot(u, v));
+  for (let ray = 0; ray < powers.length; ray++) {
+    const u = us[ray] - centroid[0];
+    const v = vs[ray] - centroid[1];
+    const square = u * u + v * v;
+    sumSquares += powers[ray] * square;
+    max = Math.max(max, Math.sqrt(square));
     reachU = Math.max(reachU, Math.abs(u));
     reachV = Math.max(reachV, Math.abs(v));
-    distance = Math.max(distance, crossing.distance);
   }
   return {
     centroid,

@@ -122,16 +122,17 @@ function gaussLegendre16(): readonly (readonly [number, number])[] {
   });
 }
 
+const RULE = gaussLegendre16();
+
 /** Integral of a smooth function; panels are halved until the sum stands still in its last digits. */
 function integrate(from: number, to: number, integrand: (at: number) => number): number {
-  const rule = gaussLegendre16();
   let before = Number.NaN;
   for (let panels = 1; panels <= 256; panels *= 2) {
     const half = (to - from) / (2 * panels);
     let sum = 0;
     for (let panel = 0; panel < panels; panel++) {
       const middle = from + (2 * panel + 1) * half;
-      for (const [node, weight] of rule) {
+      for (const [node, weight] of RULE) {
         sum += weight * (integrand(middle - half * node) + integrand(middle + half * node));
       }
     }
@@ -144,7 +145,6 @@ function integrate(from: number, to: number, integrand: (at: number) => number):
   return before;
 }
 
-/** Integral over x of the arc length of the part of the surface between two heights of y, per dx. */
 type Slice = (x: number, lowY: number, highY: number) => number;
 
 /** Area of the slice dx of a surface between two y, divided by dx: closed in y for every shape. */
