@@ -1,17 +1,834 @@
-import type { PreparedView } from './layout.js';
+/**
+ * The trace loop. Rays start on a facet (no ray is spent on gaps), look back at the sun, are reflected, scattered by the
+ * film, and flown until something stops them. One facet at a time, so that its numbers sit in locals.
+ *
+ * A facet's own frame serves for launch and reflection; the home receiver is met in its own frame; world coordinates are
+ * needed only where something may stand in the way.
+ */
+
+import { hash32 } from './hash.js';
+import { nearestHit, nearestOfList, occludedByList } from './hierarchy.js';
+import {
+  createScratch,
+  insideAperture,
+  RAY_D,
+  RAY_LD,
+  RAY_LO,
+  RAY_O,
+  RAY_T,
+  RAY_U,
+  RAY_V,
+  RAY_W,
+  type Scratch,
+  surfaceHeight,
+  surfaceSlope,
+  toFrame,
+} from './intersect.js';
+import { DIMENSIONS, latticeStep } from './lattice.js';
+import {
+  BI_BODY_OF,
+  BLOCKER_INTS,
+  F_CENTRE_X,
+  F_CENTRE_Y,
+  F_HALF_X,
+  F_HALF_Y,
+  F_OUTLINE_AREA,
+  FACET_INTS,
+  FACET_REALS,
+  FI_BLOCK_COUNT,
+  FI_BLOCK_START,
+  FI_FILM,
+  FI_HOME,
+  FI_OUTLINE,
+  FI_SHADE_COUNT,
+  FI_SHADE_START,
+  FILM_CELLS,
+  FILM_REALS,
+  FRAME_ORIGIN,
+  FRAME_X,
+  FRAME_Y,
+  FRAME_Z,
+  G_BEAM,
+  G_GROUND,
+  G_SUN,
+  G_SUN_A,
+  G_SUN_B,
+  M_LOBE_SHARE,
+  M_REFLECTANCE,
+  M_SIGMA_1,
+  M_SIGMA_2,
+  M_SLOPE_ACROSS,
+  M_SLOPE_ALONG,
+  OutlineKind,
+  type PreparedView,
+  R_HALF_U,
+  R_HALF_V,
+  R_HALF_WINDOW_U,
+  R_HALF_WINDOW_V,
+  R_SPOT_RADIUS,
+  R_SPOT_U,
+  R_SPOT_V,
+  RECEIVER_INTS,
+  RECEIVER_REALS,
+  ReceiverKind,
+  RI_KIND,
+} from './layout.js';
+import { normalDeviate } from './normal.js';
+import { octaveLookup } from './octave.js';
+import {
+  CURVE_BINS,
+  CURVE_MAX_SCALE,
+  FATES,
+  Fate,
+  SPOT_BINS,
+  type TallyLayout,
+  tallyLayout,
+} from './tally.js';
+import { TURN_BITS } from './turn.js';
+
+/** What happens along one ray's path, for replay. */
+export const PathEvent = {
+  /** On the mirror, watts of sunlight. */
+  Launch: 0,
+  /** Shaded by the primitive named. */
+  Shaded: 1,
+  /** Leaves a mirror, watts after the film. */
+  Reflected: 2,
+  /** Crosses a receiver's window beside the aperture. */
+  Window: 3,
+  /** Ends: the fate is given apart. */
+  End: 4,
+} as const;
+
+/** Receives the steps of one ray; only for replay, so it may allocate. */
+export interface PathRecorder {
+  /** @param primitive id (facets, then receivers, then blockers), -1 for ground and sky */
+  step(event: number, primitive: number, x: number, y: number, z: number, watts: number): void;
+  /** Unit vector towards the part of the sun the ray came from, and the fate at the end. */
+  sun(x: number, y: number, z: number): void;
+  end(fate: number): void;
+}
+
+/** The tally being filled, with its layout and what the deposits need at hand. */
+interface Books {
+  readonly tally: Float64Array;
+  readonly layout: TallyLayout;
+  /** Home record made for the ray in flight. */
+  recorded: boolean;
+}
 
 /**
  * Traces one batch and adds it to `tally`.
  * @param log2Rays per facet: 2^k rays, or -1 for a facet that is not traced
  * @param shifts random shift of each facet's lattice, DIMENSIONS 32-bit values per facet
  * @param batchKey 32 bits that tell this batch from every other one of this seed (later bounces draw from it)
+ * @param tally laid out by `tallyLayout(view.cells)`
  */
 export function traceBatch(
-  _view: PreparedView,
-  _log2Rays: Int32Array,
-  _shifts: Int32Array,
-  _batchKey: number,
-  _tally: Float64Array,
+  view: PreparedView,
+  log2Rays: Int32Array,
+  shifts: Int32Array,
+  batchKey: number,
+  tally: Float64Array,
 ): void {
-  throw new Error('not yet');
+  const scratch = createScratch(view);
+  const books: Books = { tally, layout: tallyLayout(view.cells), recorded: false };
+  let firstRay = 0;
+  for (let facet = 0; facet < view.facets; facet++) {
+    if (log2Rays[facet] < 0) continue;
+    const rays = 2 ** log2Rays[facet];
+    traceFacet(view, scratch, books, facet, log2Rays[facet], shifts, 0, rays, firstRay, batchKey, null);
+    firstRay += rays;
+  }
+}
+
+/**
+ * Traces one ray of a batch again and reports its steps.
+ * @param ray its index within the batch: facets in order, each with its 2^k rays
+ * @throws RangeError where the batch has no such ray
+ */
+export function replayRay(
+  view: PreparedView,
+  log2Rays: Int32Array,
+  shifts: Int32Array,
+  batchKey: number,
+  ray: number,
+  recorder: PathRecorder,
+): void {
+  const scratch = createScratch(view);
+  const layout = tallyLayout(view.cells);
+  const books: Books = { tally: new Float64Array(layout.length), layout, recorded: false };
+  let firstRay = 0;
+  for (let facet = 0; facet < view.facets; facet++) {
+    if (log2Rays[facet] < 0) continue;
+    const rays = 2 ** log2Rays[facet];
+    if (ray >= firstRay && ray < firstRay + rays) {
+      const index = ray - firstRay;
+      traceFacet(
+        view,
+        scratch,
+        books,
+        facet,
+        log2Rays[facet],
+        shifts,
+        index,
+        index + 1,
+        firstRay,
+        batchKey,
+        recorder,
+      );
+      return;
+    }
+    firstRay += rays;
+  }
+  throw new RangeError(`the batch has no ray ${ray}`);
+}
+
+function traceFacet(
+  view: PreparedView,
+  scratch: Scratch,
+  books: Books,
+  facet: number,
+  log2Rays: number,
+  shifts: Int32Array,
+  from: number,
+  to: number,
+  firstRay: number,
+  batchKey: number,
+  recorder: PathRecorder | null,
+): void {
+  const { facetReals, facetInts, filmReals, receiverReals, globals, sunTable, normalTable, turnTable } = view;
+  const { tally, layout } = books;
+  const ray = scratch.ray;
+  const pointSun = view.pointSun;
+
+  // The facet's constants.
+  const base = facet * FACET_REALS;
+  const ints = facet * FACET_INTS;
+  const film = facetInts[ints + FI_FILM] * FILM_REALS;
+  const home = facetInts[ints + FI_HOME];
+  const round = facetInts[ints + FI_OUTLINE] === OutlineKind.Round;
+  const halfX = facetReals[base + F_HALF_X];
+  const halfY = facetReals[base + F_HALF_Y];
+  const centreX = facetReals[base + F_CENTRE_X];
+  const centreY = facetReals[base + F_CENTRE_Y];
+  const beamPerRay = (globals[G_BEAM] * facetReals[base + F_OUTLINE_AREA]) / 2 ** log2Rays;
+  const slopeAlong = filmReals[film + M_SLOPE_ALONG];
+  const slopeAcross = filmReals[film + M_SLOPE_ACROSS];
+  const lobeLimit = filmReals[film + M_LOBE_SHARE] * 2 ** 32;
+  const sigma1 = filmReals[film + M_SIGMA_1];
+  const sigma2 = filmReals[film + M_SIGMA_2];
+  const rough = slopeAlong > 0 || slopeAcross > 0;
+  const scatters = sigma1 > 0 || sigma2 > 0;
+  const shadeStart = facetInts[ints + FI_SHADE_START];
+  const shadeCount = facetInts[ints + FI_SHADE_COUNT];
+  const blockStart = facetInts[ints + FI_BLOCK_START];
+  const blockCount = facetInts[ints + FI_BLOCK_COUNT];
+
+  // Facet frame in the world, the sun and its two cross axes in the facet frame.
+  const gx = facetReals[base + FRAME_ORIGIN];
+  const gy = facetReals[base + FRAME_ORIGIN + 1];
+  const gz = facetReals[base + FRAME_ORIGIN + 2];
+  const xx = facetReals[base + FRAME_X];
+  const xy = facetReals[base + FRAME_X + 1];
+  const xz = facetReals[base + FRAME_X + 2];
+  const yx = facetReals[base + FRAME_Y];
+  const yy = facetReals[base + FRAME_Y + 1];
+  const yz = facetReals[base + FRAME_Y + 2];
+  const zx = facetReals[base + FRAME_Z];
+  const zy = facetReals[base + FRAME_Z + 1];
+  const zz = facetReals[base + FRAME_Z + 2];
+  const sunX = globals[G_SUN] * xx + globals[G_SUN + 1] * xy + globals[G_SUN + 2] * xz;
+  const sunY = globals[G_SUN] * yx + globals[G_SUN + 1] * yy + globals[G_SUN + 2] * yz;
+  const sunZ = globals[G_SUN] * zx + globals[G_SUN + 1] * zy + globals[G_SUN + 2] * zz;
+  const ax = globals[G_SUN_A] * xx + globals[G_SUN_A + 1] * xy + globals[G_SUN_A + 2] * xz;
+  const ay = globals[G_SUN_A] * yx + globals[G_SUN_A + 1] * yy + globals[G_SUN_A + 2] * yz;
+  const az = globals[G_SUN_A] * zx + globals[G_SUN_A + 1] * zy + globals[G_SUN_A + 2] * zz;
+  const bx = globals[G_SUN_B] * xx + globals[G_SUN_B + 1] * xy + globals[G_SUN_B + 2] * xz;
+  const by = globals[G_SUN_B] * yx + globals[G_SUN_B + 1] * yy + globals[G_SUN_B + 2] * yz;
+  const bz = globals[G_SUN_B] * zx + globals[G_SUN_B + 1] * zy + globals[G_SUN_B + 2] * zz;
+
+  // From the facet frame straight into the home receiver's frame.
+  const hb = home * RECEIVER_REALS;
+  const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
+  const flatHome = homeKind !== ReceiverKind.Tube;
+  const ux = receiverReals[hb + FRAME_X];
+  const uy = receiverReals[hb + FRAME_X + 1];
+  const uz = receiverReals[hb + FRAME_X + 2];
+  const vx = receiverReals[hb + FRAME_Y];
+  const vy = receiverReals[hb + FRAME_Y + 1];
+  const vz = receiverReals[hb + FRAME_Y + 2];
+  const wx = receiverReals[hb + FRAME_Z];
+  const wy = receiverReals[hb + FRAME_Z + 1];
+  const wz = receiverReals[hb + FRAME_Z + 2];
+  const offX = gx - receiverReals[hb + FRAME_ORIGIN];
+  const offY = gy - receiverReals[hb + FRAME_ORIGIN + 1];
+  const offZ = gz - receiverReals[hb + FRAME_ORIGIN + 2];
+  const offU = offX * ux + offY * uy + offZ * uz;
+  const offV = offX * vx + offY * vy + offZ * vz;
+  const offW = offX * wx + offY * wy + offZ * wz;
+  const m00 = xx * ux + xy * uy + xz * uz;
+  const m01 = yx * ux + yy * uy + yz * uz;
+  const m02 = zx * ux + zy * uy + zz * uz;
+  const m10 = xx * vx + xy * vy + xz * vz;
+  const m11 = yx * vx + yy * vy + yz * vz;
+  const m12 = zx * vx + zy * vy + zz * vz;
+  const m20 = xx * wx + xy * wy + xz * wz;
+  const m21 = yx * wx + yy * wy + yz * wz;
+  const m22 = zx * wx + zy * wy + zz * wz;
+
+  // Running lattice counters: point `from` of each dimension, then a constant step.
+  const shift = facet * DIMENSIONS;
+  const step0 = latticeStep(0, log2Rays);
+  const step1 = latticeStep(1, log2Rays);
+  const step2 = latticeStep(2, log2Rays);
+  const step3 = latticeStep(3, log2Rays);
+  const step4 = latticeStep(4, log2Rays);
+  const step5 = latticeStep(5, log2Rays);
+  const step6 = latticeStep(6, log2Rays);
+  const step7 = latticeStep(7, log2Rays);
+  const step8 = latticeStep(8, log2Rays);
+  let across = (shifts[shift] + Math.imul(from, step0)) | 0;
+  let along = (shifts[shift + 1] + Math.imul(from, step1)) | 0;
+  let sunRadius = (shifts[shift + 2] + Math.imul(from, step2)) | 0;
+  let sunTurn = (shifts[shift + 3] + Math.imul(from, step3)) | 0;
+  let tiltAlong = (shifts[shift + 4] + Math.imul(from, step4)) | 0;
+  let tiltAcross = (shifts[shift + 5] + Math.imul(from, step5)) | 0;
+  let scatterP = (shifts[shift + 6] + Math.imul(from, step6)) | 0;
+  let scatterQ = (shifts[shift + 7] + Math.imul(from, step7)) | 0;
+  let lobe = (shifts[shift + 8] + Math.imul(from, step8)) | 0;
+
+  const counts = layout.counts + home * FATES;
+  const watts = layout.watts + home * FATES;
+  const slope = scratch.slope;
+  let incident = 0;
+  let absorbed = 0;
+  let shadedRays = 0;
+  let shadedWatts = 0;
+  let caughtRays = 0;
+  let caughtWatts = 0;
+
+  for (let i = from; i < to; i++) {
+    // Where on the mirror: uniform over the outline.
+    let x: number;
+    let y: number;
+    if (round) {
+      const radius = Math.sqrt(
+        halfY * halfY + (halfX * halfX - halfY * halfY) * ((across >>> 0) + 0.5) * 2 ** -32,
+      );
+      const cell = (along >>> (32 - TURN_BITS)) << 2;
+      const part = ((along << TURN_BITS) >>> 0) * 2 ** -32;
+      x = radius * (turnTable[cell] + turnTable[cell + 1] * part);
+      y = radius * (turnTable[cell + 2] + turnTable[cell + 3] * part);
+    } else {
+      x = centreX + halfX * (along + 0.5) * 2 ** -31;
+      y = centreY + halfY * (across + 0.5) * 2 ** -31;
+    }
+    const z = surfaceHeight(view, facet, x, y);
+    surfaceSlope(view, facet, x, y, slope);
+    const hx = slope[0];
+    const hy = slope[1];
+
+    // Where on the sun.
+    let sx = sunX;
+    let sy = sunY;
+    let sz = sunZ;
+    if (!pointSun) {
+      const sinSquared = octaveLookup(sunTable, sunRadius >>> 1);
+      const sine = Math.sqrt(sinSquared);
+      const cosine = Math.sqrt(1 - sinSquared);
+      const cell = (sunTurn >>> (32 - TURN_BITS)) << 2;
+      const part = ((sunTurn << TURN_BITS) >>> 0) * 2 ** -32;
+      const p = sine * (turnTable[cell] + turnTable[cell + 1] * part);
+      const q = sine * (turnTable[cell + 2] + turnTable[cell + 3] * part);
+      sx = cosine * sunX + p * ax + q * bx;
+      sy = cosine * sunY + p * ay + q * by;
+      sz = cosine * sunZ + p * az + q * bz;
+    }
+
+    const eAlong = tiltAlong;
+    const eAcross = tiltAcross;
+    const eP = scatterP;
+    const eQ = scatterQ;
+    const eLobe = lobe;
+    across = (across + step0) | 0;
+    along = (along + step1) | 0;
+    sunRadius = (sunRadius + step2) | 0;
+    sunTurn = (sunTurn + step3) | 0;
+    tiltAlong = (tiltAlong + step4) | 0;
+    tiltAcross = (tiltAcross + step5) | 0;
+    scatterP = (scatterP + step6) | 0;
+    scatterQ = (scatterQ + step7) | 0;
+    lobe = (lobe + step8) | 0;
+
+    // Sunlight on the surface element: beam x outline area x (N . s), N = (-h_x, -h_y, 1) being the element's own normal
+    // times its area per outline area.
+    const power = beamPerRay * (sz - hx * sx - hy * sy);
+    if (recorder !== null) {
+      recorder.sun(sx * xx + sy * yx + sz * zx, sx * xy + sy * yy + sz * zy, sx * xz + sy * yz + sz * zz);
+      recorder.step(
+        PathEvent.Launch,
+        facet,
+        gx + x * xx + y * yx + z * zx,
+        gy + x * xy + y * yy + z * zy,
+        gz + x * xz + y * yz + z * zz,
+        Math.max(0, power),
+      );
+    }
+    if (!(power > 0)) {
+      tally[counts + Fate.Unlit] += 1;
+      if (recorder !== null) recorder.end(Fate.Unlit);
+      continue;
+    }
+    incident += power;
+
+    // Shading: does anything stand between here and that part of the sun?
+    if (shadeCount > 0) {
+      ray[RAY_O] = gx + x * xx + y * yx + z * zx;
+      ray[RAY_O + 1] = gy + x * xy + y * yy + z * zy;
+      ray[RAY_O + 2] = gz + x * xz + y * yz + z * zz;
+      ray[RAY_D] = sx * xx + sy * yx + sz * zx;
+      ray[RAY_D + 1] = sx * xy + sy * yy + sz * zy;
+      ray[RAY_D + 2] = sx * xz + sy * yz + sz * zz;
+      ray[RAY_T] = Number.POSITIVE_INFINITY;
+      if (occludedByList(view, scratch, view.shaders, shadeStart, shadeCount)) {
+        shadedRays++;
+        shadedWatts += power;
+        if (recorder !== null) recordShade(view, scratch, recorder, shadeStart, shadeCount);
+        continue;
+      }
+    }
+
+    // Slope error: the unit normal leans by Gaussian amounts in the planes along and across the strip, then the
+    // reflection about the leaning normal is exact (2 s tangentially, 2 s cos i sagittally follow by themselves).
+    const perNormal = 1 / Math.sqrt(1 + hx * hx + hy * hy);
+    const nx = -hx * perNormal;
+    const ny = -hy * perNormal;
+    const nz = perNormal;
+    let mx = nx;
+    let my = ny;
+    let mz = nz;
+    if (rough) {
+      const tangent = 1 / Math.sqrt(1 + hx * hx);
+      const e1 = slopeAlong * normalDeviate(normalTable, eAlong);
+      const e2 = slopeAcross * normalDeviate(normalTable, eAcross);
+      mx += e1 * tangent + e2 * ny * hx * tangent;
+      my += e2 * (nz - nx * hx) * tangent;
+      mz += e1 * hx * tangent - e2 * ny * tangent;
+    }
+    const mm = mx * mx + my * my + mz * mz;
+    const sm = sx * mx + sy * my + sz * mz;
+    const twice = (2 * sm) / mm;
+    let rx = twice * mx - sx;
+    let ry = twice * my - sy;
+    let rz = twice * mz - sz;
+
+    // Film: reflectance by incidence, all factors included.
+    const incidenceCell = (Math.abs(sm) / Math.sqrt(mm)) * FILM_CELLS;
+    const lower = incidenceCell < FILM_CELLS ? incidenceCell | 0 : FILM_CELLS - 1;
+    const r0 = filmReals[film + M_REFLECTANCE + lower];
+    const r1 = filmReals[film + M_REFLECTANCE + lower + 1];
+    const kept = power * (r0 + (r1 - r0) * (incidenceCell - lower));
+    absorbed += power - kept;
+
+    if (scatters) {
+      // Two axes across the reflected ray (Duff et al., J. Computer Graphics Techniques 6 (2017) 1); the lobe is round, so
+      // their turn about the ray does not matter.
+      const sigma = eLobe >>> 0 < lobeLimit ? sigma1 : sigma2;
+      const g1 = sigma * normalDeviate(normalTable, eP);
+      const g2 = sigma * normalDeviate(normalTable, eQ);
+      const sign = rz >= 0 ? 1 : -1;
+      const a = -1 / (sign + rz);
+      const b = rx * ry * a;
+      const qx = rx + g1 * (1 + sign * rx * rx * a) + g2 * b;
+      const qy = ry + g1 * sign * b + g2 * (sign + ry * ry * a);
+      rz += -g1 * sign * rx - g2 * ry;
+      rx = qx;
+      ry = qy;
+    }
+
+    if (!(rx * nx + ry * ny + rz * nz > 0)) {
+      tally[counts + Fate.Lost] += 1;
+      tally[watts + Fate.Lost] += kept;
+      if (recorder !== null) recorder.end(Fate.Lost);
+      continue;
+    }
+
+    // Home aperture first: most rays end there.
+    if (flatHome && recorder === null) {
+      const ow = offW + x * m20 + y * m21 + z * m22;
+      const dw = rx * m20 + ry * m21 + rz * m22;
+      if (dw < 0 && ow > 0) {
+        const t = -ow / dw;
+        const u = offU + x * m00 + y * m01 + z * m02 + t * (rx * m00 + ry * m01 + rz * m02);
+        const v = offV + x * m10 + y * m11 + z * m12 + t * (rx * m10 + ry * m11 + rz * m12);
+        if (insideAperture(view, home, u, v)) {
+          let free = true;
+          if (blockCount > 0) {
+            ray[RAY_O] = gx + x * xx + y * yx + z * zx;
+            ray[RAY_O + 1] = gy + x * xy + y * yy + z * zy;
+            ray[RAY_O + 2] = gz + x * xz + y * yz + z * zz;
+            ray[RAY_D] = rx * xx + ry * yx + rz * zx;
+            ray[RAY_D + 1] = rx * xy + ry * yy + rz * zy;
+            ray[RAY_D + 2] = rx * xz + ry * yz + rz * zz;
+            ray[RAY_T] = t;
+            free = nearestOfList(view, scratch, view.obstacles, blockStart, blockCount) < 0;
+            if (free && scratch.crossings > 0) {
+              ray[RAY_W] = kept;
+              depositCrossings(view, scratch, books, t);
+            }
+          }
+          if (free) {
+            ray[RAY_W] = kept;
+            ray[RAY_U] = u;
+            ray[RAY_V] = v;
+            depositMap(view, books, home, ray);
+            depositHome(view, books, home, ray);
+            caughtRays++;
+            caughtWatts += kept;
+            continue;
+          }
+        }
+      }
+    }
+
+    // Everything else flies through the whole scene.
+    ray[RAY_O] = gx + x * xx + y * yx + z * zx;
+    ray[RAY_O + 1] = gy + x * xy + y * yy + z * zy;
+    ray[RAY_O + 2] = gz + x * xz + y * yz + z * zz;
+    ray[RAY_D] = rx * xx + ry * yx + rz * zx;
+    ray[RAY_D + 1] = rx * xy + ry * yy + rz * zy;
+    ray[RAY_D + 2] = rx * xz + ry * yz + rz * zz;
+    ray[RAY_W] = kept;
+    if (recorder !== null) {
+      recorder.step(PathEvent.Reflected, facet, ray[RAY_O], ray[RAY_O + 1], ray[RAY_O + 2], kept);
+    }
+    const fate = fly(view, scratch, books, home, firstRay + i, batchKey, recorder);
+    tally[counts + fate] += 1;
+    tally[watts + fate] += ray[RAY_W];
+  }
+
+  tally[layout.incident + home] += incident;
+  tally[layout.absorbed + home] += absorbed;
+  tally[counts + Fate.Shaded] += shadedRays;
+  tally[watts + Fate.Shaded] += shadedWatts;
+  tally[counts + Fate.Intercepted] += caughtRays;
+  tally[watts + Fate.Intercepted] += caughtWatts;
+}
+
+/** Follows the ray of the scratch through the whole scene, from mirror to mirror, until it ends. */
+function fly(
+  view: PreparedView,
+  scratch: Scratch,
+  books: Books,
+  home: number,
+  rayIndex: number,
+  batchKey: number,
+  recorder: PathRecorder | null,
+): number {
+  const { ray } = scratch;
+  const ground = view.globals[G_GROUND];
+  books.recorded = false;
+  for (let bounce = 1; ; bounce++) {
+    ray[RAY_T] = Number.POSITIVE_INFINITY;
+    if (ray[RAY_D + 2] < 0 && ray[RAY_O + 2] > ground)
+      ray[RAY_T] = (ground - ray[RAY_O + 2]) / ray[RAY_D + 2];
+    const onGround = ray[RAY_T] < Number.POSITIVE_INFINITY;
+    const hit = nearestHit(view, scratch);
+    const front = scratch.front;
+    const t = ray[RAY_T];
+    const u = ray[RAY_U];
+    const v = ray[RAY_V];
+    depositCrossings(view, scratch, books, t);
+    if (recorder !== null) recordCrossings(view, scratch, recorder, t);
+    recordHome(view, books, home, ray, hit === view.facets + home && front === 1);
+
+    if (hit < 0) {
+      const fate = onGround ? Fate.SpilledOnGround : Fate.SpilledToSky;
+      if (recorder !== null) endAt(recorder, ray, -1, onGround ? t : 1, fate);
+      return fate;
+    }
+    if (hit >= view.facets) {
+      const receiver = hit - view.facets;
+      let fate: number;
+      if (receiver < view.receivers) {
+        fate = Fate.BlockedByReceiver;
+        if (front === 1) {
+          ray[RAY_U] = u;
+          ray[RAY_V] = v;
+          depositMap(view, books, receiver, ray);
+          fate = receiver === home ? Fate.Intercepted : Fate.InterceptedElsewhere;
+        }
+      } else {
+        const bodyOf = view.blockerInts[(receiver - view.receivers) * BLOCKER_INTS + BI_BODY_OF];
+        fate =
+          bodyOf < 0 ? Fate.BlockedByBlocker : front === 1 ? Fate.SpilledOnReceiver : Fate.BlockedByReceiver;
+      }
+      if (recorder !== null) endAt(recorder, ray, hit, t, fate);
+      return fate;
+    }
+
+    const fate = reflect(view, scratch, books, hit, t, home, rayIndex, bounce, batchKey);
+    if (recorder !== null && fate < 0) {
+      recorder.step(PathEvent.Reflected, hit, ray[RAY_O], ray[RAY_O + 1], ray[RAY_O + 2], ray[RAY_W]);
+    }
+    if (fate >= 0) {
+      if (recorder !== null) endAt(recorder, ray, hit, t, fate);
+      return fate;
+    }
+    if (bounce >= view.bounceLimit) {
+      if (recorder !== null) recorder.end(Fate.Lost);
+      return Fate.Lost;
+    }
+  }
+}
+
+/**
+ * Reflects the ray off a facet it has met in flight, random numbers from the hash of (batch, ray, bounce).
+ * @returns -1 where it goes on, else the fate that ended it
+ */
+function reflect(
+  view: PreparedView,
+  scratch: Scratch,
+  books: Books,
+  facet: number,
+  t: number,
+  home: number,
+  rayIndex: number,
+  bounce: number,
+  batchKey: number,
+): number {
+  const { ray, slope } = scratch;
+  const { facetReals, filmReals, normalTable } = view;
+  const base = facet * FACET_REALS;
+  toFrame(facetReals, base, ray);
+  const dx = ray[RAY_LD];
+  const dy = ray[RAY_LD + 1];
+  const dz = ray[RAY_LD + 2];
+  const length = Math.sqrt(dx * dx + dy * dy + dz * dz);
+  // Against the flight: where the light comes from.
+  const sx = -dx / length;
+  const sy = -dy / length;
+  const sz = -dz / length;
+  const x = ray[RAY_LO] + t * dx;
+  const y = ray[RAY_LO + 1] + t * dy;
+  const z = ray[RAY_LO + 2] + t * dz;
+  surfaceSlope(view, facet, x, y, slope);
+  const hx = slope[0];
+  const hy = slope[1];
+  if (!(sz - hx * sx - hy * sy > 0)) return Fate.BlockedByFacet;
+
+  const film = view.facetInts[facet * FACET_INTS + FI_FILM] * FILM_REALS;
+  const perNormal = 1 / Math.sqrt(1 + hx * hx + hy * hy);
+  const nx = -hx * perNormal;
+  const ny = -hy * perNormal;
+  const nz = perNormal;
+  const tangent = 1 / Math.sqrt(1 + hx * hx);
+  const e1 =
+    filmReals[film + M_SLOPE_ALONG] * normalDeviate(normalTable, hash32(batchKey, rayIndex, bounce, 4));
+  const e2 =
+    filmReals[film + M_SLOPE_ACROSS] * normalDeviate(normalTable, hash32(batchKey, rayIndex, bounce, 5));
+  const mx = nx + e1 * tangent + e2 * ny * hx * tangent;
+  const my = ny + e2 * (nz - nx * hx) * tangent;
+  const mz = nz + e1 * hx * tangent - e2 * ny * tangent;
+  const mm = mx * mx + my * my + mz * mz;
+  const sm = sx * mx + sy * my + sz * mz;
+  let rx = ((2 * sm) / mm) * mx - sx;
+  let ry = ((2 * sm) / mm) * my - sy;
+  let rz = ((2 * sm) / mm) * mz - sz;
+
+  const incidenceCell = (Math.abs(sm) / Math.sqrt(mm)) * FILM_CELLS;
+  const lower = incidenceCell < FILM_CELLS ? incidenceCell | 0 : FILM_CELLS - 1;
+  const r0 = filmReals[film + M_REFLECTANCE + lower];
+  const r1 = filmReals[film + M_REFLECTANCE + lower + 1];
+  const kept = ray[RAY_W] * (r0 + (r1 - r0) * (incidenceCell - lower));
+  books.tally[books.layout.absorbed + home] += ray[RAY_W] - kept;
+  ray[RAY_W] = kept;
+
+  const choice = hash32(batchKey, rayIndex, bounce, 8) >>> 0;
+  const sigma =
+    choice < filmReals[film + M_LOBE_SHARE] * 2 ** 32
+      ? filmReals[film + M_SIGMA_1]
+      : filmReals[film + M_SIGMA_2];
+  const g1 = sigma * normalDeviate(normalTable, hash32(batchKey, rayIndex, bounce, 6));
+  const g2 = sigma * normalDeviate(normalTable, hash32(batchKey, rayIndex, bounce, 7));
+  const sign = rz >= 0 ? 1 : -1;
+  const a = -1 / (sign + rz);
+  const b = rx * ry * a;
+  const qx = rx + g1 * (1 + sign * rx * rx * a) + g2 * b;
+  const qy = ry + g1 * sign * b + g2 * (sign + ry * ry * a);
+  rz += -g1 * sign * rx - g2 * ry;
+  rx = qx;
+  ry = qy;
+  if (!(rx * nx + ry * ny + rz * nz > 0)) return Fate.Lost;
+
+  for (let c = 0; c < 3; c++) {
+    const ex = facetReals[base + FRAME_X + c];
+    const ey = facetReals[base + FRAME_Y + c];
+    const ez = facetReals[base + FRAME_Z + c];
+    ray[RAY_O + c] = facetReals[base + FRAME_ORIGIN + c] + x * ex + y * ey + z * ez;
+    ray[RAY_D + c] = rx * ex + ry * ey + rz * ez;
+  }
+  return -1;
+}
+
+/** Adds the ray's watts to the map cell at (RAY_U, RAY_V) and to the moments. */
+function depositMap(view: PreparedView, books: Books, receiver: number, ray: Float64Array): void {
+  const place = books.layout.receivers[receiver];
+  const base = receiver * RECEIVER_REALS;
+  const u = ray[RAY_U];
+  const v = ray[RAY_V];
+  const power = ray[RAY_W];
+  const halfU = view.receiverReals[base + R_HALF_WINDOW_U];
+  const halfV = view.receiverReals[base + R_HALF_WINDOW_V];
+  let iu = ((u + halfU) * (place.nu / (2 * halfU))) | 0;
+  let iv = ((v + halfV) * (place.nv / (2 * halfV))) | 0;
+  if (iu >= place.nu) iu = place.nu - 1;
+  if (iv >= place.nv) iv = place.nv - 1;
+  if (iu < 0) iu = 0;
+  if (iv < 0) iv = 0;
+  const tally = books.tally;
+  tally[place.map + iv * place.nu + iu] += power;
+  tally[place.moments] += power;
+  tally[place.moments + 1] += power * u;
+  tally[place.moments + 2] += power * v;
+}
+
+/** Adds the ray's watts to its home receiver's intercept curve and spot histogram, at (RAY_U, RAY_V) of a flat receiver. */
+function depositHome(view: PreparedView, books: Books, home: number, ray: Float64Array): void {
+  const reals = view.receiverReals;
+  const base = home * RECEIVER_REALS;
+  const u = ray[RAY_U];
+  const v = ray[RAY_V];
+  const kind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
+  const halfU = reals[base + R_HALF_U];
+  const halfV = reals[base + R_HALF_V];
+  const du = kind === ReceiverKind.LineStrip ? 0 : u - reals[base + R_SPOT_U];
+  const dv = v - reals[base + R_SPOT_V];
+  let scale: number;
+  if (kind === ReceiverKind.Round) {
+    scale = (u * u + v * v) / (halfU * halfU);
+  } else {
+    const su = (u * u) / (halfU * halfU);
+    const sv = (v * v) / (halfV * halfV);
+    if (kind === ReceiverKind.Rectangle) scale = su > sv ? su : sv;
+    else scale = su <= 1 ? sv : Number.POSITIVE_INFINITY;
+  }
+  depositBins(books, home, ray[RAY_W], scale, (du * du + dv * dv) / reals[base + R_SPOT_RADIUS] ** 2);
+}
+
+function depositBins(books: Books, home: number, power: number, scale: number, distance: number): void {
+  const place = books.layout.receivers[home];
+  const curveBin = scale * (CURVE_BINS / CURVE_MAX_SCALE ** 2);
+  const spotBin = distance * SPOT_BINS;
+  books.tally[place.curve + (curveBin < CURVE_BINS ? curveBin | 0 : CURVE_BINS)] += power;
+  books.tally[place.spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += power;
+}
+
+/**
+ * Records where a ray passes its home receiver, once per ray: a flat one where it crosses the plane from the front
+ * (however far out), a tube where it comes closest to the axis. Nothing is recorded where the ray is stopped before.
+ */
+function recordHome(
+  view: PreparedView,
+  books: Books,
+  home: number,
+  ray: Float64Array,
+  caught: boolean,
+): void {
+  if (books.recorded) return;
+  const reals = view.receiverReals;
+  const base = home * RECEIVER_REALS;
+  toFrame(reals, base, ray);
+  if (view.receiverInts[home * RECEIVER_INTS + RI_KIND] !== ReceiverKind.Tube) {
+    if (!(ray[RAY_LD + 2] < 0)) return;
+    const t = -ray[RAY_LO + 2] / ray[RAY_LD + 2];
+    if (!(t > 0) || (t > ray[RAY_T] && !caught)) return;
+    ray[RAY_U] = ray[RAY_LO] + t * ray[RAY_LD];
+    ray[RAY_V] = ray[RAY_LO + 1] + t * ray[RAY_LD + 1];
+    depositHome(view, books, home, ray);
+    books.recorded = true;
+    return;
+  }
+  const oy = ray[RAY_LO + 1];
+  const oz = ray[RAY_LO + 2];
+  const dy = ray[RAY_LD + 1];
+  const dz = ray[RAY_LD + 2];
+  const square = dy * dy + dz * dz;
+  const t = -(oy * dy + oz * dz) / square;
+  if (!(t > 0) || (t > ray[RAY_T] && !caught)) return;
+  const miss = (oz * dy - oy * dz) / Math.sqrt(square);
+  const radius = reals[base + R_HALF_V];
+  const u = ray[RAY_LO] + t * ray[RAY_LD];
+  const within = caught || Math.abs(u) <= reals[base + R_HALF_U];
+  const scale = within ? (miss * miss) / (radius * radius) : Number.POSITIVE_INFINITY;
+  depositBins(
+    books,
+    home,
+    ray[RAY_W],
+    scale,
+    ((miss - reals[base + R_SPOT_V]) / reals[base + R_SPOT_RADIUS]) ** 2,
+  );
+  books.recorded = true;
+}
+
+/** Adds the ray's watts to the maps of all windows it crossed before distance t. */
+function depositCrossings(view: PreparedView, scratch: Scratch, books: Books, t: number): void {
+  const { ray } = scratch;
+  for (let k = 0; k < scratch.crossings; k++) {
+    if (!(scratch.crossingT[k] < t)) continue;
+    ray[RAY_U] = scratch.crossingU[k];
+    ray[RAY_V] = scratch.crossingV[k];
+    depositMap(view, books, scratch.crossed[k], ray);
+  }
+}
+
+function recordCrossings(view: PreparedView, scratch: Scratch, recorder: PathRecorder, limit: number): void {
+  const { ray } = scratch;
+  for (let k = 0; k < scratch.crossings; k++) {
+    const t = scratch.crossingT[k];
+    if (!(t < limit)) continue;
+    recorder.step(
+      PathEvent.Window,
+      view.facets + scratch.crossed[k],
+      ray[RAY_O] + t * ray[RAY_D],
+      ray[RAY_O + 1] + t * ray[RAY_D + 1],
+      ray[RAY_O + 2] + t * ray[RAY_D + 2],
+      ray[RAY_W],
+    );
+  }
+}
+
+function recordShade(
+  view: PreparedView,
+  scratch: Scratch,
+  recorder: PathRecorder,
+  shadeStart: number,
+  shadeCount: number,
+): void {
+  const { ray } = scratch;
+  ray[RAY_T] = Number.POSITIVE_INFINITY;
+  const shader = nearestOfList(view, scratch, view.shaders, shadeStart, shadeCount);
+  const t = ray[RAY_T];
+  recorder.step(
+    PathEvent.Shaded,
+    shader,
+    ray[RAY_O] + t * ray[RAY_D],
+    ray[RAY_O + 1] + t * ray[RAY_D + 1],
+    ray[RAY_O + 2] + t * ray[RAY_D + 2],
+    0,
+  );
+  recorder.end(Fate.Shaded);
+}
+
+function endAt(recorder: PathRecorder, ray: Float64Array, primitive: number, t: number, fate: number): void {
+  recorder.step(
+    PathEvent.End,
+    primitive,
+    ray[RAY_O] + t * ray[RAY_D],
+    ray[RAY_O + 1] + t * ray[RAY_D + 1],
+    ray[RAY_O + 2] + t * ray[RAY_D + 2],
+    ray[RAY_W],
+  );
+  recorder.end(fate);
 }

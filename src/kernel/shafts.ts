@@ -1,0 +1,236 @@
+/**
+ * For each facet, found once per scene: which primitives can stand between it and the sun, and which between it and its
+ * home aperture. Both lists are conservative (nothing that could matter is left out), so using them changes no answer.
+ *
+ * Everything is treated as a box of eight corners. Two convex bodies are apart if some axis separates their shadows on it;
+ * an axis that does not separate proves nothing, so trying too few axes only makes a list longer.
+ */
+import type { Hierarchy } from './hierarchy.js';
+import { NODE_INTS, NODE_REALS } from './layout.js';
+
+/** Doubles per box: eight corners of three; corner index bits 0, 1, 2 choose the high end of x, y, z. */
+export const BOX_REALS = 24;
+
+/** Calls `visit` for each primitive of all nodes whose bounding sphere passes `mayTouch(cx, cy, cz, radius)`. */
+function visitNear(
+  hierarchy: Hierarchy,
+  mayTouch: (cx: number, cy: number, cz: number, radius: number) => boolean,
+  visit: (primitive: number) => void,
+): void {
+  const { nodeBounds, nodeInts, primitives } = hierarchy;
+  const stack = [0];
+  for (let node = stack.pop(); node !== undefined; node = stack.pop()) {
+    const b = node * NODE_REALS;
+    const hx = 0.5 * (nodeBounds[b + 3] - nodeBounds[b]);
+    const hy = 0.5 * (nodeBounds[b + 4] - nodeBounds[b + 1]);
+    const hz = 0.5 * (nodeBounds[b + 5] - nodeBounds[b + 2]);
+    const radius = Math.sqrt(hx * hx + hy * hy + hz * hz);
+    if (!mayTouch(nodeBounds[b] + hx, nodeBounds[b + 1] + hy, nodeBounds[b + 2] + hz, radius)) continue;
+    const count = nodeInts[node * NODE_INTS + 1];
+    if (count < 0) {
+      stack.push(node + 1, nodeInts[node * NODE_INTS]);
+      continue;
+    }
+    const first = nodeInts[node * NODE_INTS];
+    for (let i = first; i < first + count; i++) visit(primitives[i]);
+  }
+}
+
+interface Sphere {
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  readonly radius: number;
+}
+
+function boundingSphere(corners: Float64Array, base: number): Sphere {
+  let x = 0;
+  let y = 0;
+  let z = 0;
+  for (let c = 0; c < BOX_REALS; c += 3) {
+    x += corners[base + c] / 8;
+    y += corners[base + c + 1] / 8;
+    z += corners[base + c + 2] / 8;
+  }
+  let squared = 0;
+  for (let c = 0; c < BOX_REALS; c += 3) {
+    const dx = corners[base + c] - x;
+    const dy = corners[base + c + 1] - y;
+    const dz = corners[base + c + 2] - z;
+    squared = Math.max(squared, dx * dx + dy * dy + dz * dz);
+  }
+  return { x, y, z, radius: Math.sqrt(squared) };
+}
+
+/** Edge `axis` (0, 1, 2) of a box, not normalised. */
+function edge(corners: Float64Array, base: number, axis: number, out: Float64Array): void {
+  const far = base + 3 * (1 << axis);
+  for (let k = 0; k < 3; k++) out[k] = corners[far + k] - corners[base + k];
+}
+
+function cross(a: Float64Array, b: Float64Array, out: Float64Array): void {
+  const x = a[1] * b[2] - a[2] * b[1];
+  const y = a[2] * b[0] - a[0] * b[2];
+  const z = a[0] * b[1] - a[1] * b[0];
+  out[0] = x;
+  out[1] = y;
+  out[2] = z;
+}
+
+/** Lowest and highest value of axis . corner over a box, as [low, high] in `out`. */
+function extent(corners: Float64Array, base: number, axis: Float64Array, out: Float64Array): void {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (let c = base; c < base + BOX_REALS; c += 3) {
+    const value = axis[0] * corners[c] + axis[1] * corners[c + 1] + axis[2] * corners[c + 2];
+    if (value < low) low = value;
+    if (value > high) high = value;
+  }
+  out[0] = low;
+  out[1] = high;
+}
+
+/**
+ * @param corners BOX_REALS per primitive: its opaque part
+ * @param facet whose lists are wanted
+ * @param sun unit vector to the sun's centre
+ * @param sunLimit largest angle of sunlight from that direction, radians
+ * @returns ids of all primitives but the facet itself that can shade some point of the facet
+ */
+export function possibleShaders(
+  hierarchy: Hierarchy,
+  corners: Float64Array,
+  facet: number,
+  sun: Float64Array,
+  sunLimit: number,
+): number[] {
+  const own = facet * BOX_REALS;
+  const sphere = boundingSphere(corners, own);
+  const spread = Math.tan(sunLimit) * (1 + 1e-9);
+  const range = new Float64Array(2);
+  const otherRange = new Float64Array(2);
+  const side = new Float64Array(3);
+  const axis = new Float64Array(3);
+  extent(corners, own, sun, range);
+  const lowest = range[0];
+  const found: number[] = [];
+  visitNear(
+    hierarchy,
+    (cx, cy, cz, radius) => {
+      const dx = cx - sphere.x;
+      const dy = cy - sphere.y;
+      const dz = cz - sphere.z;
+      const along = dx * sun[0] + dy * sun[1] + dz * sun[2];
+      const reach = radius + sphere.radius;
+      if (along < -reach) return false;
+      const across = Math.sqrt(Math.max(0, dx * dx + dy * dy + dz * dz - along * along));
+      return across <= reach + spread * Math.max(0, along + reach) + 1e-9;
+    },
+    (primitive) => {
+      if (primitive === facet) return;
+      const other = primitive * BOX_REALS;
+      extent(corners, other, sun, otherRange);
+      if (otherRange[1] <= lowest) return;
+      const margin = spread * (otherRange[1] - lowest) + 1e-9;
+      // Looked at along the sun both boxes are hulls whose sides run along their projected edges.
+      for (const base of [own, other]) {
+        for (let k = 0; k < 3; k++) {
+          edge(corners, base, k, side);
+          cross(side, sun, axis);
+          const length = Math.hypot(axis[0], axis[1], axis[2]);
+          if (length < 1e-12) continue;
+          for (let c = 0; c < 3; c++) axis[c] /= length;
+          extent(corners, own, axis, range);
+          extent(corners, other, axis, otherRange);
+          if (otherRange[0] - range[1] > margin || range[0] - otherRange[1] > margin) return;
+        }
+      }
+      found.push(primitive);
+    },
+  );
+  return found.sort((a, b) => a - b);
+}
+
+/**
+ * @param corners BOX_REALS per primitive (receivers with their whole window)
+ * @param aperture BOX_REALS: the home aperture
+ * @param home id of the home receiver's primitive, left out: the kernel tests it first of all
+ * @returns ids of all primitives but the facet itself that can meet a straight line from the facet to its home aperture
+ */
+export function possibleObstacles(
+  hierarchy: Hierarchy,
+  corners: Float64Array,
+  facet: number,
+  aperture: Float64Array,
+  home: number,
+): number[] {
+  const own = facet * BOX_REALS;
+  const start = boundingSphere(corners, own);
+  const end = boundingSphere(aperture, 0);
+  const wide = Math.max(start.radius, end.radius);
+  const lx = end.x - start.x;
+  const ly = end.y - start.y;
+  const lz = end.z - start.z;
+  const lengthSquared = lx * lx + ly * ly + lz * lz;
+  const found: number[] = [];
+  const a = new Float64Array(3);
+  const b = new Float64Array(3);
+  const axis = new Float64Array(3);
+  const r1 = new Float64Array(2);
+  const r2 = new Float64Array(2);
+  const r3 = new Float64Array(2);
+  const apart = (other: number): boolean => {
+    const length = Math.hypot(axis[0], axis[1], axis[2]);
+    if (length < 1e-12) return false;
+    extent(corners, own, axis, r1);
+    extent(aperture, 0, axis, r2);
+    extent(corners, other, axis, r3);
+    const slack = 1e-9 * length;
+    return r3[0] > Math.max(r1[1], r2[1]) + slack || r3[1] < Math.min(r1[0], r2[0]) - slack;
+  };
+  const separated = (other: number): boolean => {
+    // Faces of the three boxes.
+    for (let body = 0; body < 3; body++) {
+      for (let k = 0; k < 3; k++) {
+        const from = body === 1 ? aperture : corners;
+        const base = body === 1 ? 0 : body === 0 ? own : other;
+        edge(from, base, k, a);
+        edge(from, base, (k + 1) % 3, b);
+        cross(a, b, axis);
+        if (apart(other)) return true;
+      }
+    }
+    // Sides of the shaft: an edge of either end with a line between their corners.
+    for (let f = 0; f < 8; f++) {
+      for (let p = 0; p < 8; p++) {
+        for (let c = 0; c < 3; c++) b[c] = aperture[3 * p + c] - corners[own + 3 * f + c];
+        for (let k = 0; k < 3; k++) {
+          edge(corners, own, k, a);
+          cross(a, b, axis);
+          if (apart(other)) return true;
+          edge(aperture, 0, k, a);
+          cross(a, b, axis);
+          if (apart(other)) return true;
+        }
+      }
+    }
+    return false;
+  };
+  visitNear(
+    hierarchy,
+    (cx, cy, cz, radius) => {
+      const dx = cx - start.x;
+      const dy = cy - start.y;
+      const dz = cz - start.z;
+      const share =
+        lengthSquared > 0 ? Math.min(1, Math.max(0, (dx * lx + dy * ly + dz * lz) / lengthSquared)) : 0;
+      const reach = wide + radius + 1e-9;
+      return (dx - share * lx) ** 2 + (dy - share * ly) ** 2 + (dz - share * lz) ** 2 <= reach * reach;
+    },
+    (primitive) => {
+      if (primitive === facet || primitive === home) return;
+      if (!separated(primitive * BOX_REALS)) found.push(primitive);
+    },
+  );
+  return found.sort((p, q) => p - q);
+}
