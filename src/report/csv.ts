@@ -1,0 +1,92 @@
+/** Numbers as CSV: a header row whose names carry the units, a point as decimal mark, UTF-8, LF. */
+import { stringify } from 'csv-stringify/sync';
+import type { FluxGrid, TraceResult } from '../result/types.js';
+import { plainText } from './plain-text.js';
+import type { SweepMap, SweepPlot } from './types.js';
+
+export type CsvCell = string | number;
+
+/** Digits kept: relative rounding 5e-8, far below any ray noise. */
+const CSV_DIGITS = 8;
+
+/**
+ * @returns text that a spreadsheet shows and does not run: text beginning with = + - @ gets a leading apostrophe
+ *   (common practice against formula injection)
+ */
+export function neutralCell(text: string): string {
+  const plain = plainText(text);
+  return /^\s*[=+\-@＝＋－＠]/.test(plain) ? `'${plain}` : plain;
+}
+
+/**
+ * @param header column names
+ * @param rows text cells are neutralised; numbers stand as they are
+ * @throws RangeError for a number that is not finite
+ */
+export function toCsv(header: readonly string[], rows: readonly (readonly CsvCell[])[]): string {
+  const cell = (value: CsvCell): string => {
+    if (typeof value === 'string') return neutralCell(value);
+    if (!Number.isFinite(value)) throw new RangeError(`a CSV cell must be a finite number, not ${value}`);
+    return String(Number(value.toPrecision(CSV_DIGITS)));
+  };
+  return stringify([header.map(cell), ...rows.map((row) => row.map(cell))], { record_delimiter: '\n' });
+}
+
+/**
+ * The flux map as one cell per line: u_mm, v_mm (the cell's centre), flux_kw_m2, std_err_kw_m2; u runs fastest, from the
+ * low corner. A long table rather than a matrix, because it carries positions, units and errors in one file that spreadsheets
+ * pivot and numpy reads as it is: `numpy.genfromtxt('flux.csv', delimiter=',', names=True)['flux_kw_m2'].reshape(nv, nu)`.
+ */
+export function fluxCsv(grid: FluxGrid): string {
+  const rows: CsvCell[][] = [];
+  const cellWidth = (1000 * grid.width) / grid.nu;
+  const cellHeight = (1000 * grid.height) / grid.nv;
+  for (let iv = 0; iv < grid.nv; iv++) {
+    for (let iu = 0; iu < grid.nu; iu++) {
+      const cell = iv * grid.nu + iu;
+      rows.push([
+        (iu + 0.5 - grid.nu / 2) * cellWidth,
+        (iv + 0.5 - grid.nv / 2) * cellHeight,
+        grid.flux[cell],
+        grid.stdErr[cell],
+      ]);
+    }
+  }
+  return toCsv(['u_mm', 'v_mm', 'flux_kw_m2', 'std_err_kw_m2'], rows);
+}
+
+/** Intercept against the size of the opening, all receivers under one another. */
+export function interceptCurveCsv(result: TraceResult): string {
+  const rows = result.receivers.flatMap((receiver) =>
+    receiver.intercept_curve.map((point): CsvCell[] => [
+      receiver.name,
+      point.scale,
+      point.size_mm,
+      point.intercept,
+      point.std_err,
+    ]),
+  );
+  return toCsv(['receiver', 'scale', 'size_mm', 'intercept_factor', 'std_err'], rows);
+}
+
+/** A sweep over one quantity: x, then value and 95 % half width of every series. Gaps (NaN) are empty cells. */
+export function sweepCsv(plot: SweepPlot): string {
+  const cellOf = (value: number): CsvCell => (Number.isNaN(value) ? '' : value);
+  const header = [
+    plot.xLabel,
+    ...plot.series.flatMap((series) => [series.label, `${series.label} (95 % half width)`]),
+  ];
+  const rows = plot.x.map((x, i): CsvCell[] => [
+    x,
+    ...plot.series.flatMap((series) => [cellOf(series.value[i]), cellOf(series.halfWidth[i])]),
+  ]);
+  return toCsv(header, rows);
+}
+
+/** A sweep over two quantities: x, y, value, one cell per line, x fastest. Gaps (NaN) are empty cells. */
+export function sweepMapCsv(map: SweepMap): string {
+  const rows = map.y.flatMap((y, iy) =>
+    map.x.map((x, ix): CsvCell[] => [x, y, Number.isNaN(map.value[iy][ix]) ? '' : map.value[iy][ix]]),
+  );
+  return toCsv([map.xLabel, map.yLabel, map.valueLabel], rows);
+}

@@ -1,0 +1,139 @@
+/** Files that are there whole or not at all, under names that cannot leave their folder. */
+import { createHash } from 'node:crypto';
+import { mkdir, rm, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import writeFileAtomic from 'write-file-atomic';
+import { plainText } from './plain-text.js';
+
+/** Something could not be written; the message is for the user. */
+export class OutputError extends Error {
+  override readonly name = 'OutputError';
+  /** System error code, e.g. ENOSPC; null where there is none. */
+  readonly code: string | null;
+
+  constructor(message: string, code: string | null, options?: ErrorOptions) {
+    super(message, options);
+    this.code = code;
+  }
+}
+
+export interface OutputFile {
+  /** Bare file name. */
+  readonly name: string;
+  readonly data: string | Uint8Array;
+}
+
+/** Leaves room for an ending such as "-intercept-curve.csv" within the 255 bytes of common file systems. */
+const LONGEST_SLUG = 80;
+// Device names that Windows keeps for itself, with any ending (published by the vendor; from memory).
+const RESERVED_NAME = /^(con|prn|aux|nul|conin\$|conout\$|com[0-9¹²³]|lpt[0-9¹²³])(\.|$)/i;
+
+function shortHash(text: string): string {
+  return createHash('sha256').update(text, 'utf8').digest('hex').slice(0, 8);
+}
+
+/** @returns the name itself where it is a plain file name, otherwise what is left of it and a hash of the whole */
+function slug(name: string): string {
+  const kept = name
+    .normalize('NFKD')
+    .replace(/\p{Mark}/gu, '')
+    .replace(/[^A-Za-z0-9._-]+/g, '-')
+    .replace(/-{2,}/g, '-')
+    .replace(/^[-.]+|[-.]+$/g, '')
+    .slice(0, LONGEST_SLUG)
+    .replace(/[-.]+$/, '');
+  if (kept === name && !RESERVED_NAME.test(name)) return name;
+  const stem = kept === '' || RESERVED_NAME.test(kept) ? 'receiver' : kept;
+  return `${stem}-${shortHash(name)}`;
+}
+
+/**
+ * File names (without ending) for receivers: made of ASCII letters, digits, point, dash and underscore, never empty, never
+ * a path, never a reserved device name, and different from one another also where the file system ignores case.
+ * @param names receiver names in scene order; equal names are told apart by a number
+ */
+export function fileSlugs(names: readonly string[]): string[] {
+  const taken = new Set<string>();
+  // Plain names first, so that a strange name can never take the file of a plain one.
+  const slugs = names.map(slug);
+  const order = names
+    .map((_, i) => i)
+    .sort((a, b) => Number(slugs[a] !== names[a]) - Number(slugs[b] !== names[b]) || a - b);
+  for (const i of order) {
+    const first = slugs[i];
+    for (let attempt = 2; taken.has(slugs[i].toLowerCase()); attempt++) slugs[i] = `${first}-${attempt}`;
+    taken.add(slugs[i].toLowerCase());
+  }
+  return slugs;
+}
+
+function codeOf(error: unknown): string | null {
+  const code = (error as { code?: unknown } | null)?.code;
+  return typeof code === 'string' ? code : null;
+}
+
+function outputError(path: string, error: unknown): OutputError {
+  if (error instanceof OutputError) return error;
+  const code = codeOf(error);
+  const reasons: Record<string, string> = {
+    ENOSPC: 'the disk is full',
+    EDQUOT: 'the disk quota is used up',
+    EFBIG: 'the file would be larger than the file system allows',
+    EROFS: 'the file system is read-only',
+    EACCES: 'permission denied',
+    EPERM: 'the system does not permit it',
+    ENOTDIR: 'a part of the path is a file, not a folder',
+    EEXIST: 'a file of that name is there already, and a folder is needed',
+    EISDIR: 'a folder of that name is there already',
+    ENAMETOOLONG: 'the name is too long',
+    EMFILE: 'too many files are open',
+    ENOENT: 'a part of the path does not exist',
+    ELOOP: 'the path holds a loop of links',
+  };
+  const reason = (code !== null && reasons[code]) || (error instanceof Error ? error.message : String(error));
+  return new OutputError(`cannot write ${plainText(path)}: ${plainText(reason)}`, code, { cause: error });
+}
+
+function checkName(name: string): void {
+  if (name === '' || name === '.' || name === '..' || /[/\\\0]/.test(name)) {
+    throw new OutputError(`"${plainText(name)}" cannot be the name of a result file`, null);
+  }
+}
+
+/**
+ * Writes files into a folder, which is made where it does not exist. Each file goes to a temporary file first and is renamed,
+ * so that an interrupted run leaves no half file.
+ * @returns the paths written, in order
+ * @throws OutputError with a plain message: disk full, read-only, path is a file, ...
+ */
+export async function writeFiles(folder: string, files: readonly OutputFile[]): Promise<string[]> {
+  for (const file of files) checkName(file.name);
+  try {
+    await mkdir(folder, { recursive: true });
+  } catch (error) {
+    throw outputError(folder, error);
+  }
+  const paths: string[] = [];
+  for (const { name, data } of files) {
+    const path = join(folder, name);
+    const bytes = typeof data === 'string' ? Buffer.from(data, 'utf8') : Buffer.from(data);
+    try {
+      // No fsync: it guards against power loss only, and costs more than the tracing on a field of many receivers.
+      await writeFileAtomic(path, bytes, { fsync: false });
+      await refuseShortFile(path, bytes.length);
+    } catch (error) {
+      throw outputError(path, error);
+    }
+    paths.push(path);
+  }
+  return paths;
+}
+
+/** A nearly full disk can take the head of a file without an error. */
+async function refuseShortFile(path: string, expected: number): Promise<void> {
+  const found = await stat(path);
+  // A device such as /dev/null has no length.
+  if (!found.isFile() || found.size === expected) return;
+  await rm(path, { force: true });
+  throw new OutputError(`cannot write ${plainText(path)}: the disk took only part of it`, 'ENOSPC');
+}
