@@ -1,0 +1,84 @@
+/** Scene text in, checked `Scene` or all its errors out. */
+import { alternativeProblems, consistencyProblems, nameProblems } from './consistency.js';
+import { convertScene } from './convert.js';
+import { isWithheld, MAX_ERRORS, readDocument, type SceneDocument } from './document.js';
+import { type Problem, pathText, type SceneError, startsWith } from './errors.js';
+import { explainIssues, withoutEchoes } from './explain.js';
+import { sceneJsonSchema } from './json-schema.js';
+import { type AppliedOverride, applyOverrides, type Override } from './override.js';
+import { ALTERNATIVES, sceneFileSchema } from './schema.js';
+import type { Scene } from './types.js';
+
+export type LoadOutcome =
+  | { readonly ok: true; readonly scene: Scene }
+  | { readonly ok: false; readonly errors: readonly SceneError[] };
+
+export interface LoadOptions {
+  /** Name of the file, for messages. */
+  readonly file: string;
+  /** Values that replace those of the file, in order; see `parseOverride`. */
+  readonly overrides?: readonly Override[];
+}
+
+/** Gives a problem its place: in the text, or the option that set the value. */
+function locateProblem(
+  problem: Problem,
+  document: SceneDocument,
+  applied: readonly AppliedOverride[],
+): SceneError {
+  const { path, at, ...rest } = problem;
+  const source = applied.findLast((override) => startsWith(path, override.path));
+  const place =
+    source === undefined ? document.locate(path, at) : { line: null, column: null, endColumn: null };
+  return {
+    ...rest,
+    path: pathText(path),
+    ...place,
+    ...(source === undefined ? {} : { option: source.option }),
+  };
+}
+
+/** In the order of the text, options last; the same thing at the same place once. */
+function inOrder(errors: readonly SceneError[]): readonly SceneError[] {
+  const last = Number.MAX_SAFE_INTEGER;
+  const sorted = [...errors].sort(
+    (first, second) =>
+      (first.line ?? last) - (second.line ?? last) || (first.column ?? last) - (second.column ?? last),
+  );
+  const seen = new Set<string>();
+  return sorted
+    .filter(({ code, path, line, column }) => {
+      const identity = JSON.stringify([code, path, line, column]);
+      if (seen.has(identity)) return false;
+      seen.add(identity);
+      return true;
+    })
+    .slice(0, MAX_ERRORS);
+}
+
+/**
+ * Reads, checks and converts a scene.
+ * @param text YAML 1.2 text of a scene file
+ * @returns the scene in SI units and radians, or every error found, in the order of the text. Bad text never throws.
+ */
+export function loadScene(text: string, options: LoadOptions): LoadOutcome {
+  const read = readDocument(text);
+  if (!read.ok) return read;
+  const { document } = read;
+  const { data } = document;
+  const { applied, errors: optionErrors } = applyOverrides(data, options.overrides ?? []);
+
+  const parsed = sceneFileSchema.safeParse(data);
+  const problems: Problem[] = parsed.success
+    ? []
+    : explainIssues(sceneJsonSchema(), data, parsed.error.issues.slice(0, 4 * MAX_ERRORS));
+  problems.push(...nameProblems(data), ...alternativeProblems(data, ALTERNATIVES));
+  if (parsed.success && problems.length === 0) problems.push(...consistencyProblems(parsed.data));
+
+  const located = withoutEchoes(problems)
+    .filter(({ path }) => !isWithheld(document.withheld, path))
+    .map((problem) => locateProblem(problem, document, applied));
+  const errors = inOrder([...document.problems, ...located, ...optionErrors]);
+  if (errors.length > 0 || !parsed.success) return { ok: false, errors };
+  return { ok: true, scene: convertScene(parsed.data) };
+}
