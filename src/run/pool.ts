@@ -55,30 +55,50 @@ function hereExecutor({ runTask = runBatchTask }: ExecutorOptions): Executor {
   };
 }
 
-function poolExecutor(workers: number, { workerFile, onNotice }: ExecutorOptions): Executor {
-  const pool = new Piscina<BatchTask, BatchReply>({
-    ...workerModule(workerFile),
-    name: 'trace',
-    minThreads: workers,
-    maxThreads: workers,
-    // Threads that live on keep their compiled code.
-    idleTimeout: Number.POSITIVE_INFINITY,
-    concurrentTasksPerWorker: 1,
-    recordTiming: false,
-  });
-  // Without a listener an error event ends the whole process.
-  pool.on('error', (error: unknown) => {
-    const reason = error instanceof Error ? error.message : String(error);
-    onNotice?.(`a worker thread stopped unexpectedly (${reason}); another takes its place`);
-  });
+type TracePool = Piscina<BatchTask, BatchReply>;
 
+function poolExecutor(workers: number, { workerFile, onNotice }: ExecutorOptions): Executor {
+  let pool: TracePool | null = openPool();
   let closing: Promise<void> | null = null;
   const inFlight = new Set<Promise<BatchReply>>();
+
+  function openPool(): TracePool {
+    const fresh: TracePool = new Piscina({
+      ...workerModule(workerFile),
+      name: 'trace',
+      minThreads: workers,
+      maxThreads: workers,
+      // Threads that live on keep their compiled code.
+      idleTimeout: Number.POSITIVE_INFINITY,
+      concurrentTasksPerWorker: 1,
+      recordTiming: false,
+    });
+    // Without a listener an error event ends the whole process.
+    fresh.on('error', (error: unknown) => {
+      const reason = error instanceof Error ? error.message : String(error);
+      onNotice?.(`a worker thread stopped unexpectedly between two batches (${reason})`);
+    });
+    // The thread is counted until its removal is done, hence the next turn.
+    fresh.on('workerDestroy', () => setImmediate(() => giveUpIfEmpty(fresh)));
+    return fresh;
+  }
+
+  /**
+   * Threads that fail while they start are not replaced, and batches queued in a pool without threads would wait for
+   * ever. Ending it rejects them; the next batch opens a new one.
+   */
+  function giveUpIfEmpty(tired: TracePool): void {
+    if (tired !== pool || tired.threads.length > 0) return;
+    pool = null;
+    void tired.destroy();
+  }
+
   return {
     workers,
     submit(task) {
       // The pool itself would start new threads after its end.
       if (closing) return Promise.reject(new Error(CLOSED));
+      pool ??= openPool();
       const reply = pool.run(task);
       inFlight.add(reply);
       const forget = () => inFlight.delete(reply);
@@ -87,7 +107,7 @@ function poolExecutor(workers: number, { workerFile, onNotice }: ExecutorOptions
     },
     close() {
       // The pool's own close() loses batches in flight: wait for them first.
-      closing ??= Promise.allSettled(inFlight).then(() => pool.destroy());
+      closing ??= Promise.allSettled(inFlight).then(() => pool?.destroy());
       return closing;
     },
   };

@@ -12,7 +12,7 @@ export class WorkerFailure extends Error {
   override readonly name = 'WorkerFailure';
   /**
    * @param batch batch that failed
-   * @param reason message of the second failure
+   * @param reason messages of both failures
    */
   constructor(
     readonly batch: number,
@@ -152,19 +152,25 @@ async function traceTwiceAtMost(
   onNotice: RunOptions['onNotice'],
 ): Promise<BatchReply> {
   const { batch } = task;
+  let first: string;
   try {
-    const first = await executor.submit(task);
-    if (first.ok) return first;
-    onNotice?.(`batch ${batch} failed (${first.message}); it is being traced again`);
+    const reply = await executor.submit(task);
+    if (reply.ok) return reply;
+    first = reply.message;
+    onNotice?.(`batch ${batch} failed (${first}); it is being traced again`);
   } catch (error) {
-    const reason = messageOf(error);
-    onNotice?.(`a worker thread stopped unexpectedly (${reason}); its batch ${batch} is being traced again`);
+    first = messageOf(error);
+    onNotice?.(`a worker thread stopped unexpectedly (${first}); its batch ${batch} is being traced again`);
   }
+  let second: string;
   try {
-    return await executor.submit(task);
+    const reply = await executor.submit(task);
+    if (reply.ok) return reply;
+    second = reply.message;
   } catch (error) {
-    return { ok: false, batch, message: messageOf(error) };
+    second = messageOf(error);
   }
+  return { ok: false, batch, message: first === second ? first : `${first}; then ${second}` };
 }
 
 function messageOf(error: unknown): string {

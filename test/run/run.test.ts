@@ -183,6 +183,14 @@ describe('a worker that dies', () => {
     await expect(failed).rejects.toThrow(/^batch 5 could not be traced, twice in a row: /);
   });
 
+  it('ends the run, instead of letting it wait, where no thread ever starts', async () => {
+    const broken = new URL('../support/broken-worker.mjs', import.meta.url);
+    for (const workers of [1, 2]) {
+      const failed = runOn(createExecutor(workers, { workerFile: broken }), cheapScene(STRIPS), wish());
+      await expect(failed).rejects.toThrow(/^batch \d+ could not be traced, twice in a row: /);
+    }
+  });
+
   it('is not blamed for a fault in the trace itself', async () => {
     const notices: string[] = [];
     let calls = 0;

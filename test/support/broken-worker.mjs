@@ -1,0 +1,2 @@
+/** A worker thread that ends before it can take a batch. */
+process.exit(4);
