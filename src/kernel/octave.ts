@@ -22,16 +22,10 @@ export const OCTAVE_TABLE_LENGTH = 2 * 33 * CELLS_PER_OCTAVE;
  * Builds the table of x(q) from the inverse of the tail probability.
  *
  * @param inverseTail x such that P(X > x) = q, for q from 2^-32 to 1; must be finite there
- * @param kinks tail probabilities where x(q) has a kink (a jump of the density). In a cell that holds one, the
- *   straight piece is drawn through the kink instead of through the cell's ends, so that the probability on either side
- *   of the kink stays exact; the slope is the least-squares one.
  * @returns OCTAVE_TABLE_LENGTH numbers, pairs (value at the cell's start, change over the cell)
  * @throws RangeError when inverseTail gives a value that is not finite
  */
-export function buildOctaveTable(
-  inverseTail: (q: number) => number,
-  kinks: readonly number[] = [],
-): Float64Array {
+export function buildOctaveTable(inverseTail: (q: number) => number): Float64Array {
   const table = new Float64Array(OCTAVE_TABLE_LENGTH);
   const evaluate = (v: number): number => {
     const value = inverseTail(Math.min(1, (v + 0.5) * STEP));
@@ -48,35 +42,21 @@ export function buildOctaveTable(
     const width = octaveStart / used;
     let start = evaluate(octaveStart);
     for (let cell = 0; cell < used; cell++) {
-      const from = octaveStart + cell * width;
-      const end = evaluate(from + width);
+      const end = evaluate(octaveStart + (cell + 1) * width);
       const index = 2 * ((leadingZeros << OCTAVE_BITS) | (cell * stride));
       table[index] = start;
       table[index + 1] = end - start;
-      const kink = width > 1 ? kinks.find((q) => isInside(q / STEP - 0.5, from, width)) : undefined;
-      if (kink !== undefined) {
-        const at = (kink / STEP - 0.5 - from) / width;
-        const middle = inverseTail(kink);
-        const slope = slopeThroughKink(start, middle, end, at);
-        table[index] = middle - slope * at;
-        table[index + 1] = slope;
-      }
       start = end;
     }
   }
-  const zeroIndex = 2 * (32 << OCTAVE_BITS);
-  table[zeroIndex] = evaluate(0);
+  table[2 * (32 << OCTAVE_BITS)] = evaluate(0);
   return table;
 }
 
-function isInside(v: number, from: number, width: number): boolean {
-  return v > from && v < from + width;
-}
-
-/** Least-squares slope of a straight line held at the kink, against two straight pieces that meet there. */
-function slopeThroughKink(start: number, middle: number, end: number, at: number): number {
-  const rest = 1 - at;
-  return ((middle - start) * at * at + (end - middle) * rest * rest) / (at ** 3 + rest ** 3);
+/** The first edge between two cells of the table at or above the tail probability q, 0 < q <= 1. */
+export function octaveCellEnd(q: number): number {
+  const width = 2 ** Math.floor(Math.log2(q)) / CELLS_PER_OCTAVE;
+  return Math.ceil(q / width) * width;
 }
 
 /**

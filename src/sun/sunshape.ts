@@ -1,4 +1,4 @@
-import { buildOctaveTable } from '../kernel/octave.js';
+import { buildOctaveTable, octaveCellEnd } from '../kernel/octave.js';
 import type { SunshapeSpec } from '../scene/types.js';
 
 /**
@@ -59,8 +59,6 @@ export interface SunshapeProfile {
   readonly tail: (theta: number) => number;
   /** sin^2(theta) beyond which the share q of the power lies, 0 <= q <= 1. */
   readonly inverseTail: (q: number) => number;
-  /** Shares q where the radiance jumps. */
-  readonly kinks: readonly number[];
 }
 
 /**
@@ -98,10 +96,22 @@ export function energyInside(spec: SunshapeSpec, theta: number): number {
   return 1 - sunshapeProfile(spec).tail(theta);
 }
 
-/** Octave table of sin^2(theta) by the share q of the power beyond theta; all zero for a point sun. */
+/**
+ * Octave table of sin^2(theta) by the share q of the power beyond theta; all zero for a point sun.
+ *
+ * At the edge of the circumsolar model's disc the radiance drops some fortyfold within one cell of the table, which a
+ * straight piece cannot follow. So for this model the whole table is turned by a small share, q -> (q - turn) mod 1, which
+ * no uniform draw can tell: the disc's edge then falls between two cells, and the seam from the sun's centre to
+ * the outer limit falls near the beginning, where cells are a hundred times narrower.
+ */
 export function sunshapeTable(spec: SunshapeSpec): Float64Array {
   const profile = sunshapeProfile(spec);
-  return buildOctaveTable(profile.inverseTail, profile.kinks);
+  if (spec.kind !== 'circumsolar' || spec.circumsolarRatio === 0) {
+    return buildOctaveTable(profile.inverseTail);
+  }
+  const aureole = profile.tail(BUIE_DISC);
+  const turn = octaveCellEnd(aureole) - aureole;
+  return buildOctaveTable((q) => profile.inverseTail(q < turn ? q - turn + 1 : q - turn));
 }
 
 /**
@@ -118,7 +128,6 @@ export function sunshapeProfile(spec: SunshapeSpec): SunshapeProfile {
       axisSigma: 0,
       tail: (theta) => (theta < 0 ? 1 : 0),
       inverseTail: () => 0,
-      kinks: [],
     };
   }
   const zones = zonesOf(spec);
@@ -217,14 +226,6 @@ export function sunshapeProfile(spec: SunshapeSpec): SunshapeProfile {
     return Math.sin(Math.sqrt(Math.max(0, cell.outer - span * part))) ** 2;
   };
 
-  const kinks = zones
-    .slice(1)
-    .filter((zone, index) => {
-      const inner = zones[index].radiance(zone.from);
-      return Math.abs(zone.radiance(zone.from) - inner) > 1e-6 * inner;
-    })
-    .map((zone) => tail(zone.from));
-
   return {
     limit: zones.at(-1)!.to,
     power: total * Math.PI,
@@ -232,7 +233,6 @@ export function sunshapeProfile(spec: SunshapeSpec): SunshapeProfile {
     axisSigma: Math.sqrt(square / total / 2),
     tail,
     inverseTail,
-    kinks,
   };
 }
 
