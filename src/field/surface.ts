@@ -173,6 +173,16 @@ function sliceOf(shape: FacetShape): Slice {
   }
 }
 
+/** Length of a bent strip's curve from the vertex to `x`, with the sign of x. */
+function arcLength(shape: Extract<FacetShape, { kind: 'bent' }>, x: number): number {
+  const radius = 2 * shape.focalLength;
+  if (shape.curve === 'circle') {
+    return radius * Math.asin(x / radius);
+  }
+  const slope = x / radius;
+  return (x * Math.sqrt(1 + slope ** 2) + radius * Math.asinh(slope)) / 2;
+}
+
 /** Area of the surface over a disc about the vertex. */
 function discArea(shape: FacetShape, radius: number): number {
   if (radius === 0) {
@@ -193,7 +203,8 @@ function discArea(shape: FacetShape, radius: number): number {
 }
 
 /**
- * True area of the mirror, m2, to about 1e-14 of itself: closed in one direction, Gauss-Legendre in the other.
+ * True area of the mirror, m2, to about 1e-14 of itself: in closed form where there is one, otherwise closed along
+ * y and by Gauss-Legendre along x.
  * @returns not a number where the surface does not reach all of the outline
  */
 export function surfaceArea(shape: FacetShape, outline: Outline): number {
@@ -207,6 +218,9 @@ export function surfaceArea(shape: FacetShape, outline: Outline): number {
     return discArea(shape, outline.diameter / 2) - discArea(shape, outline.holeDiameter / 2);
   }
   const { x, y } = outlineRange(outline);
+  if (shape.kind === 'bent') {
+    return outline.width * (arcLength(shape, x[1]) - arcLength(shape, x[0]));
+  }
   const slice = sliceOf(shape);
   return integrate(x[0], x[1], (at) => slice(at, y[0], y[1]));
 }
