@@ -8,6 +8,7 @@ import {
   isMap,
   isScalar,
   isSeq,
+  Lexer,
   LineCounter,
   type Node,
   type Pair,
@@ -28,6 +29,8 @@ import {
 export const MAX_BYTES = 50_000_000;
 /** Deepest nesting of lists and maps. */
 export const MAX_DEPTH = 32;
+/** Lexemes that mark a document, the end of a broken flow collection or a scalar, and have no text of their own. */
+const CONTROL_LEXEMES: ReadonlySet<string> = new Set(['\u0002', '\u0018', '\u001f']);
 /** Errors of one kind of mistake can run into thousands in a large file; more than this help nobody. */
 export const MAX_ERRORS = 200;
 
@@ -63,20 +66,26 @@ function placeOf(text: string, lines: LineCounter, start: number, end: number): 
   return { line, column: col, endColumn: Math.max(col + stop - from, col + 1) };
 }
 
-/** Finds the first token below the depth limit without recursion: the YAML composer recurses, so it must not see it. */
-function tooDeep(tokens: readonly CST.Token[]): CST.Token | undefined {
-  const open: { token: CST.Token; depth: number }[] = tokens.map((token) => ({ token, depth: 0 }));
-  for (let next = open.pop(); next !== undefined; next = open.pop()) {
-    const { token, depth } = next;
-    if (token.type === 'document' && token.value) open.push({ token: token.value, depth });
-    if (!('items' in token)) continue;
-    if (depth >= MAX_DEPTH) return token;
-    for (const item of token.items) {
-      if (item.key) open.push({ token: item.key, depth: depth + 1 });
-      if (item.value) open.push({ token: item.value, depth: depth + 1 });
+/**
+ * Splits the text into the tokens of its documents, and stops where collections nest too deep: the parser slows down with
+ * the square of the depth, and the composer after it recurses.
+ * @returns the tokens, or the offset of the first collection below the limit
+ */
+function tokenize(text: string, lines: LineCounter): readonly CST.Token[] | number {
+  const parser = new Parser(lines.addNewLine);
+  const tokens: CST.Token[] = [];
+  lines.addNewLine(0);
+  let offset = 0;
+  for (const lexeme of new Lexer().lex(text)) {
+    tokens.push(...parser.next(lexeme));
+    if (parser.stack.length > MAX_DEPTH) {
+      const open = parser.stack.filter((token) => 'items' in token).length;
+      if (open > MAX_DEPTH) return offset;
     }
+    offset += CONTROL_LEXEMES.has(lexeme) ? 0 : lexeme.length;
   }
-  return undefined;
+  tokens.push(...parser.end());
+  return tokens;
 }
 
 function keyText(pair: Pair<unknown, unknown>): string {
@@ -136,7 +145,7 @@ function hasText(node: unknown): boolean {
   return range !== undefined && range[1] > range[0];
 }
 
-/** Copies nodes into plain data and notes what is refused. The depth is bounded by `tooDeep`. */
+/** Copies nodes into plain data and notes what is refused. The depth is bounded by `tokenize`. */
 function collect(
   root: Node | null,
   report: (code: SceneError['code'], path: readonly PathSegment[], message: string, node: unknown) => void,
@@ -249,13 +258,9 @@ export function readDocument(text: string): ReadOutcome {
     return failed();
   }
 
-  const tokens = [...new Parser(lines.addNewLine).parse(text)];
-  const deep = tooDeep(tokens);
-  if (deep !== undefined) {
-    report('too_deep', [], `Lists and groups are nested more than ${MAX_DEPTH} deep.`, [
-      deep.offset,
-      deep.offset + 1,
-    ]);
+  const tokens = tokenize(text, lines);
+  if (typeof tokens === 'number') {
+    report('too_deep', [], `Lists and groups are nested more than ${MAX_DEPTH} deep.`, [tokens, tokens + 1]);
     return failed();
   }
   // Unique keys are checked in `collect`: the composer's own check takes the square of the number of keys.
@@ -272,7 +277,10 @@ export function readDocument(text: string): ReadOutcome {
   });
   const documents: Document.Parsed[] = [...composer.compose(tokens, true, text.length)];
   for (const document of documents) {
-    for (const error of document.errors) report('syntax', [], syntaxMessage(error.message), error.pos);
+    for (const error of document.errors) {
+      // Keys that are no plain words are reported by `collect`, in the scene file's terms.
+      if (error.code !== 'NON_STRING_KEY') report('syntax', [], syntaxMessage(error.message), error.pos);
+    }
   }
   if (errors.length > 0) return failed();
   for (const token of tokens) {

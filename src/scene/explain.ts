@@ -162,7 +162,7 @@ function allowedText(schema: JsonSchema | undefined, unit: string): string | und
       return keys.length === 0 ? 'a group of named entries' : `a group of keys: ${keys.join(', ')}`;
     }
     case 'string':
-      return schema.description ?? 'text';
+      return schema.description === undefined ? 'text' : `text. ${schema.description}`;
     case 'null':
       return 'nothing: leave the key out';
     default:

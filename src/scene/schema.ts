@@ -34,8 +34,7 @@ const UP = { azimuth_deg: 0, elevation_deg: 90 };
 const DOWN = { azimuth_deg: 0, elevation_deg: -90 };
 
 /** Up to 64 characters, at least one of them to be seen; no control, line-break or text-direction characters. */
-const NAME_PATTERN =
-  /^(?=.*\S)[^\u0000-\u001f\u007f-\u009f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]{1,64}$/u;
+const NAME_PATTERN = /^(?=.*\S)[^\p{Cc}\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]{1,64}$/u;
 
 function text(pattern: RegExp, description: string, example: string) {
   return z
@@ -560,12 +559,9 @@ const facetShape = z
     z
       .strictObject({
         kind: z.literal('bent'),
-        curve: z
-          .enum(['parabola', 'circle'])
-          .default('parabola')
-          .meta({
-            description: 'Curve to which it is bent; a circle has a radius of twice the focal length.',
-          }),
+        curve: z.enum(['parabola', 'circle']).default('parabola').meta({
+          description: 'Curve to which it is bent; a circle has a radius of twice the focal length.',
+        }),
         focal_length_m: focalLength('Focal length of the bend.'),
       })
       .meta({ description: 'A strip bent along its length only.' }),
@@ -627,7 +623,7 @@ const facet = z
 export const sceneFileSchema = z
   .strictObject({
     title: text(
-      /^(?=.*\S)[^\u0000-\u001f\u007f-\u009f\u2028-\u202e\u2066-\u2069]{1,200}$/u,
+      /^(?=.*\S)[^\p{Cc}\u2028-\u202e\u2066-\u2069]{1,200}$/u,
       'What the scene shows, in one line of up to 200 characters.',
       'Row of eight seven-strip dishes',
     ),
