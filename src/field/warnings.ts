@@ -91,13 +91,47 @@ function besideAperture(design: ReceiverDesign, [u, v]: readonly [number, number
   }
 }
 
-/** How far the spot with its blur reaches from the receiver's centre along u and v, m. */
-function spotReach(spot: Crossings, blurAngle: number): readonly [number, number] {
+/** Size of the spot with its blur along u and v, as if it lay evenly about its centre, m. */
+function spotSize(spot: Crossings, blurAngle: number): readonly [number, number] {
   const blur = blurAngle * spot.distance;
-  return [
-    Math.abs(spot.centroid[0]) + spot.reach[0] + blur,
-    Math.abs(spot.centroid[1]) + spot.reach[1] + blur,
+  return [2 * (spot.reach[0] + blur), 2 * (spot.reach[1] + blur)];
+}
+
+/** How a spot fits the window of its receiver. */
+interface WindowFit {
+  readonly name: string;
+  /** Size of the spot over that of the window, where it is worst. */
+  readonly size: number;
+  /** The same with the spot's distance from the window's centre added. */
+  readonly reach: number;
+  readonly text: string;
+}
+
+function windowFit(
+  name: string,
+  { kind, window }: ReceiverDesign,
+  spot: Crossings,
+  blurAngle: number,
+): WindowFit {
+  const [sizeU, sizeV] = spotSize(spot, blurAngle);
+  const [u, v] = spot.centroid;
+  const ratios = [
+    [sizeU / window.width, (sizeU + 2 * Math.abs(u)) / window.width],
+    [sizeV / window.height, (sizeV + 2 * Math.abs(v)) / window.height],
   ];
+  // What leaves a line by its ends is end loss, which no window could help.
+  const used = kind === 'line_plate' ? ratios.slice(1) : ratios;
+  const text =
+    kind === 'line_plate'
+      ? `${metres(sizeV)} wide, centred ${metres(v)} off the line; the window is ${metres(window.height)} wide`
+      : `${metres(sizeU)} by ${metres(sizeV)}, centred at (${metres(u)}, ${metres(v)}); ` +
+        `the window measures ${metres(window.width)} by ${metres(window.height)}`;
+  return {
+    name,
+    size: Math.max(...used.map(([size]) => size)),
+    reach: Math.max(...used.map(([, reach]) => reach)),
+    text,
+  };
 }
 
 function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[] {
@@ -105,7 +139,7 @@ function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[]
   const behind: string[] = [];
   const frontDark: string[] = [];
   const beside: string[] = [];
-  const wide: { name: string; message: string; excess: number }[] = [];
+  const fits: WindowFit[] = [];
   for (const [index, { name, design, frame }] of field.receivers.entries()) {
     const home = field.facets.filter((facet) => facet.receiver === index);
     if (home.length === 0) {
@@ -126,23 +160,13 @@ function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[]
     if (besideAperture(design, spot.centroid)) {
       beside.push(name);
     }
-    // A tube's window is its own surface, which light passes by; a line's ends are left to the end loss.
+    // A tube's window is its own surface, which light passes by.
     if (design.kind === 'tube') {
       continue;
     }
     const films = new Set(home.map((facet) => scene.films[facet.film]));
     const blurAngle = Math.max(...[...films].map((film) => beamReach(scene.sun.sunshape, film)));
-    const [reachU, reachV] = spotReach(spot, blurAngle);
-    const { width, height } = design.window;
-    const excessV = reachV / (height / 2);
-    const excess = design.kind === 'line_plate' ? excessV : Math.max(excessV, reachU / (width / 2));
-    if (excess > 1) {
-      const [spotSize, windowSize] =
-        design.kind === 'line_plate'
-          ? [metres(2 * reachV), metres(height)]
-          : [`${metres(2 * reachU)} by ${metres(2 * reachV)}`, `${metres(width)} by ${metres(height)}`];
-      wide.push({ name, excess, message: `${spotSize}; the window measures ${windowSize}` });
-    }
+    fits.push(windowFit(name, design, spot, blurAngle));
   }
 
   const warnings: Warning[] = [];
@@ -155,13 +179,22 @@ function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[]
   warn('receiver_behind_mirror', behind, 'it stands behind the plane of a facet that serves it.');
   warn('receiver_front_unlit', frontDark, 'no light from its own mirrors reaches its front at this sun.');
   warn('spot_beside_aperture', beside, 'the centre of its light falls outside the aperture at this sun.');
-  const widest = wide.reduce((a, b) => (b.excess > a.excess ? b : a), wide[0]);
-  if (widest !== undefined) {
-    const names = [widest.name, ...wide.map(({ name }) => name).filter((name) => name !== widest.name)];
+  const wide = fits.filter(({ size }) => size > 1).sort((a, b) => b.size - a.size);
+  const off = fits.filter(({ size, reach }) => size <= 1 && reach > 1).sort((a, b) => b.reach - a.reach);
+  if (wide.length > 0) {
+    const sentence = `its spot is wider than its window, so part of it is not mapped (${wide[0].text}).`;
     warn(
       'spot_wider_than_window',
-      names,
-      `the light spreads about its centre over some ${widest.message}, so part of the spot is not mapped.`,
+      wide.map(({ name }) => name),
+      sentence,
+    );
+  }
+  if (off.length > 0) {
+    const sentence = `part of its spot falls beside its window and is not mapped (${off[0].text}).`;
+    warn(
+      'spot_beside_window',
+      off.map(({ name }) => name),
+      sentence,
     );
   }
   return warnings;
@@ -274,7 +307,7 @@ function groundWarnings(field: Field): Warning[] {
  * Looks for physics that makes a scene useless or its figures misleading. Each kind of trouble is told once, with
  * the first name and how many more. Codes: sun_below_horizon, sun_behind_all_facets, sun_behind_some_facets,
  * receiver_unserved, receiver_behind_mirror, receiver_front_unlit, spot_beside_aperture, spot_wider_than_window,
- * dishes_overlap, rows_overlap, blocker_on_mirror, mirror_below_ground, receiver_below_ground.
+ * spot_beside_window, dishes_overlap, rows_overlap, blocker_on_mirror, mirror_below_ground, receiver_below_ground.
  * @param field `layOut(scene)`
  */
 export function physicsWarnings(scene: Scene, field: Field, moment: Moment): Warning[] {

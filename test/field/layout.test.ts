@@ -3,7 +3,7 @@ import { pointToLocal } from '../../src/field/frame.js';
 import { GeometryError } from '../../src/field/geometry-error.js';
 import { layOut } from '../../src/field/layout.js';
 import { BODY_GAP } from '../../src/field/receiver.js';
-import { surfaceHeight } from '../../src/field/surface.js';
+import { surfaceGradient, surfaceHeight } from '../../src/field/surface.js';
 import type { PlacedFacet } from '../../src/field/types.js';
 import {
   add,
@@ -113,7 +113,7 @@ describe('strips', () => {
   ];
   it.each(designs)('%s: every centre throws the design sun to the focus', (name, scene, sun) => {
     const field = layOut(scene);
-    // With a null design sun the aim is along the dish's own axis: the middle of a row turned by heading has another one.
+    // Without a design sun the strips are aimed for light along the dish's axis, which turns with the heading.
     const heading = scene.rows[0].heading;
     const axis: Vec3 = [
       Math.cos(heading) * Math.sin(DEMO_TILT),
@@ -199,9 +199,7 @@ describe('strips', () => {
     const { frame, shape } = facet;
     const step = 1e-4;
     const height = surfaceHeight(shape, step, 0);
-    const slope =
-      (surfaceHeight(shape, step * (1 + 1e-6), 0) - surfaceHeight(shape, step * (1 - 1e-6), 0)) /
-      (2e-6 * step);
+    const [slope] = surfaceGradient(shape, step, 0);
     const point = addScaled(addScaled([0, 0, 0], frame.x, step), frame.z, height);
     const ray = reflect(sun, normalise(addScaled(frame.z, frame.x, -slope)));
     // By symmetry the two meet where the sideways part along the strip is used up.
@@ -224,7 +222,10 @@ describe('strips', () => {
   it('with a common bend the outer strips do not (sabotage of the check above)', () => {
     const field = layOut(sevenStripDish({ strips: { bendFit: 'common' } }));
     const distance = norm(subtract(field.receivers[0].frame.origin, field.facets[0].frame.origin));
-    expect(Math.abs(lengthwiseFocus(field.facets[0], DEMO_SUN) - distance)).toBeGreaterThan(0.05);
+    // Sagittal focus at f / cos(incidence), short of the strip's own distance.
+    const incidence = Math.atan(0.48 / 2) / 2;
+    expect(lengthwiseFocus(field.facets[0], DEMO_SUN)).toBeCloseTo(2 / Math.cos(incidence), 5);
+    expect(distance - 2 / Math.cos(incidence)).toBeGreaterThan(0.04);
   });
 
   it('strips along the row with two focal lengths keep their ratio', () => {
@@ -249,6 +250,16 @@ describe('strips', () => {
     }
     // The middle strip is bent to the focal length across the row.
     expect(facets[3].shape).toEqual({ kind: 'bent', curve: 'parabola', focalLength: 2 });
+  });
+
+  it('strips across the row: the middle one hits a focus off the axis whatever the two focal lengths', () => {
+    const field = layOut(
+      sevenStripDish({
+        dish: { focalLengthAlongRow: 2.66, focus: [0.2, -0.3, 2] },
+        strips: { direction: 'across_row' },
+      }),
+    );
+    expect(missDistance(field.facets[3], DEMO_SUN, field.receivers[0].frame.origin)).toBeLessThan(1e-12);
   });
 
   it('strips across the row on parabolic ribs follow the focal length along the row', () => {

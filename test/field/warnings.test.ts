@@ -45,10 +45,14 @@ describe('warnings', () => {
       ['sun_below_horizon', 'sun_behind_all_facets'],
       sevenStripDish(sunAt(0, -0.5)),
     ],
-    ['sun behind some facets', ['sun_behind_some_facets'], sevenStripDish(sunAt(0, 0.59))],
+    [
+      'sun behind some facets',
+      ['sun_behind_some_facets', 'spot_beside_aperture', 'spot_wider_than_window'],
+      sevenStripDish(sunAt(0, 0.59)),
+    ],
     [
       'a tilt that turns the light off the opening',
-      ['spot_beside_aperture'],
+      ['spot_beside_aperture', 'spot_beside_window'],
       sevenStripDish({ dish: { tiltSetting: 0.06 } }),
     ],
     [
@@ -77,7 +81,7 @@ describe('warnings', () => {
     ['dishes overlap', ['dishes_overlap'], sevenStripDish({ row: { dishes: 2, pitch: 1.1 } })],
     ['rows overlap', ['rows_overlap'], sevenStripDish({ row: { rows: 2, rowSpacing: 0.9 } })],
     ['narrow rows that just fit when tilted', [], sevenStripDish({ row: { rows: 2, rowSpacing: 0.92 } })],
-    ['mirror below the ground', ['mirror_below_ground'], sevenStripDish({ scene: { ground: 0.65 } })],
+    ['mirror below the ground', ['mirror_below_ground'], sevenStripDish({ scene: { ground: 0.71 } })],
     [
       'everything below the ground',
       ['mirror_below_ground', 'receiver_below_ground'],
@@ -134,7 +138,7 @@ describe('warnings', () => {
     );
     expect(warnings).toHaveLength(1);
     expect(warnings[0].message).toMatch(
-      /^Receiver A\d-\d\d and 59 others: .*window measures 0\.20 m by 0\.20 m/,
+      /^Receiver A\d-\d\d and 59 others: .*window measures 0\.20 m by 0\.20 m\)\.$/,
     );
   });
 
