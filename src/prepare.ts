@@ -371,8 +371,10 @@ export function prepareScene(
         ...halfWindow,
         halfU,
         halfV,
+        1 / halfU ** 2,
+        1 / halfV ** 2,
         ...spots[i].centre,
-        spots[i].radius,
+        1 / spots[i].radius ** 2,
       ];
     }),
     blockerReals: field.blockers.flatMap((blocker) => [

@@ -32,6 +32,8 @@ import {
   R_HALF_V,
   R_HALF_WINDOW_U,
   R_HALF_WINDOW_V,
+  R_INVERSE_U,
+  R_INVERSE_V,
   RECEIVER_INTS,
   RECEIVER_REALS,
   ReceiverKind,
@@ -344,13 +346,18 @@ export function surfaceHeight(view: PreparedView, facet: number, x: number, y: n
   }
 }
 
-/** Whether (u, v) lies in the aperture of a flat receiver. */
-export function insideAperture(view: PreparedView, receiver: number, u: number, v: number): boolean {
+/**
+ * How far out (u, v) lies in the aperture of a flat receiver: the square of the factor by which the aperture would have to
+ * be scaled to reach it (a line strip across only; Infinity beyond its ends). At most 1 inside.
+ */
+export function apertureScale(view: PreparedView, receiver: number, u: number, v: number): number {
   const base = receiver * RECEIVER_REALS;
-  const halfU = view.receiverReals[base + R_HALF_U];
-  if (view.receiverInts[receiver * RECEIVER_INTS + RI_KIND] === ReceiverKind.Round)
-    return u * u + v * v <= halfU * halfU;
-  return Math.abs(u) <= halfU && Math.abs(v) <= view.receiverReals[base + R_HALF_V];
+  const su = u * u * view.receiverReals[base + R_INVERSE_U];
+  const sv = v * v * view.receiverReals[base + R_INVERSE_V];
+  const kind = view.receiverInts[receiver * RECEIVER_INTS + RI_KIND];
+  if (kind === ReceiverKind.Round) return su + sv;
+  if (kind === ReceiverKind.Rectangle) return Math.max(su, sv);
+  return su <= 1 ? sv : Number.POSITIVE_INFINITY;
 }
 
 /**
@@ -428,7 +435,7 @@ export function hitReceiver(view: PreparedView, scratch: Scratch, receiver: numb
   if (!(t > RAY_START && t < ray[RAY_T])) return false;
   const u = ray[RAY_LO] + t * ray[RAY_LD];
   const v = ray[RAY_LO + 1] + t * ray[RAY_LD + 1];
-  if (insideAperture(view, receiver, u, v)) {
+  if (apertureScale(view, receiver, u, v) <= 1) {
     ray[RAY_T] = t;
     ray[RAY_U] = u;
     ray[RAY_V] = v;

@@ -56,10 +56,12 @@ export const R_HALF_WINDOW_U = 12; // tube: half length
 export const R_HALF_WINDOW_V = 13; // tube: half circumference
 export const R_HALF_U = 14; // aperture: half width, or radius; tube: half length
 export const R_HALF_V = 15; // aperture: half height; tube: radius
-export const R_SPOT_U = 16;
-export const R_SPOT_V = 17;
-export const R_SPOT_RADIUS = 18;
-export const RECEIVER_REALS = 19;
+export const R_INVERSE_U = 16; // 1 / (half along u)^2 of the aperture
+export const R_INVERSE_V = 17;
+export const R_SPOT_U = 18;
+export const R_SPOT_V = 19;
+export const R_SPOT_INVERSE = 20; // 1 / (reach of the spot histogram)^2
+export const RECEIVER_REALS = 21;
 /** A receiver's integers. */
 export const RI_KIND = 0;
 export const RI_CELLS_U = 1;

@@ -9,8 +9,8 @@
 import { hash32 } from './hash.js';
 import { nearestHit, nearestOfList, occludedByList } from './hierarchy.js';
 import {
+  apertureScale,
   createScratch,
-  insideAperture,
   RAY_D,
   RAY_LD,
   RAY_LO,
@@ -30,15 +30,18 @@ import {
   BLOCKER_INTS,
   F_CENTRE_X,
   F_CENTRE_Y,
+  F_CURVE_A,
   F_HALF_X,
   F_HALF_Y,
   F_OUTLINE_AREA,
   FACET_INTS,
   FACET_REALS,
+  FacetKind,
   FI_BLOCK_COUNT,
   FI_BLOCK_START,
   FI_FILM,
   FI_HOME,
+  FI_KIND,
   FI_OUTLINE,
   FI_SHADE_COUNT,
   FI_SHADE_START,
@@ -62,10 +65,11 @@ import {
   OutlineKind,
   type PreparedView,
   R_HALF_U,
-  R_HALF_V,
   R_HALF_WINDOW_U,
   R_HALF_WINDOW_V,
-  R_SPOT_RADIUS,
+  R_INVERSE_U,
+  R_INVERSE_V,
+  R_SPOT_INVERSE,
   R_SPOT_U,
   R_SPOT_V,
   RECEIVER_INTS,
@@ -74,7 +78,7 @@ import {
   RI_KIND,
 } from './layout.js';
 import { normalDeviate } from './normal.js';
-import { octaveLookup } from './octave.js';
+import { OCTAVE_BITS } from './octave.js';
 import {
   CURVE_BINS,
   CURVE_MAX_SCALE,
@@ -207,6 +211,11 @@ function traceFacet(
   const ints = facet * FACET_INTS;
   const film = facetInts[ints + FI_FILM] * FILM_REALS;
   const home = facetInts[ints + FI_HOME];
+  const kind = facetInts[ints + FI_KIND];
+  const quadratic =
+    kind === FacetKind.Flat || kind === FacetKind.BentParabola || kind === FacetKind.Paraboloid;
+  const bendX = facetReals[base + F_CURVE_A];
+  const bendY = kind === FacetKind.Paraboloid ? bendX : 0;
   const round = facetInts[ints + FI_OUTLINE] === OutlineKind.Round;
   const halfX = facetReals[base + F_HALF_X];
   const halfY = facetReals[base + F_HALF_Y];
@@ -298,6 +307,18 @@ function traceFacet(
   let scatterQ = (shifts[shift + 7] + Math.imul(from, step7)) | 0;
   let lobe = (shifts[shift + 8] + Math.imul(from, step8)) | 0;
 
+  // The home receiver's books.
+  const place = layout.receivers[home];
+  const { map, curve, spot, nu, nv } = place;
+  const windowU = receiverReals[hb + R_HALF_WINDOW_U];
+  const windowV = receiverReals[hb + R_HALF_WINDOW_V];
+  const perCellU = nu / (2 * windowU);
+  const perCellV = nv / (2 * windowV);
+  const inverseU = receiverReals[hb + R_INVERSE_U];
+  const inverseV = receiverReals[hb + R_INVERSE_V];
+  const spotU = receiverReals[hb + R_SPOT_U];
+  const spotV = receiverReals[hb + R_SPOT_V];
+  const spotPerBin = receiverReals[hb + R_SPOT_INVERSE] * SPOT_BINS;
   const counts = layout.counts + home * FATES;
   const watts = layout.watts + home * FATES;
   const slope = scratch.slope;
@@ -307,6 +328,8 @@ function traceFacet(
   let shadedWatts = 0;
   let caughtRays = 0;
   let caughtWatts = 0;
+  let momentU = 0;
+  let momentV = 0;
 
   for (let i = from; i < to; i++) {
     // Where on the mirror: uniform over the outline.
@@ -324,17 +347,30 @@ function traceFacet(
       x = centreX + halfX * (along + 0.5) * 2 ** -31;
       y = centreY + halfY * (across + 0.5) * 2 ** -31;
     }
-    const z = surfaceHeight(view, facet, x, y);
-    surfaceSlope(view, facet, x, y, slope);
-    const hx = slope[0];
-    const hy = slope[1];
+    let z: number;
+    let hx: number;
+    let hy: number;
+    if (quadratic) {
+      hx = 2 * bendX * x;
+      hy = 2 * bendY * y;
+      z = 0.5 * (hx * x + hy * y);
+    } else {
+      z = surfaceHeight(view, facet, x, y);
+      surfaceSlope(view, facet, x, y, slope);
+      hx = slope[0];
+      hy = slope[1];
+    }
 
     // Where on the sun.
     let sx = sunX;
     let sy = sunY;
     let sz = sunZ;
     if (!pointSun) {
-      const sinSquared = octaveLookup(sunTable, sunRadius >>> 1);
+      const v = sunRadius >>> 1;
+      const zeros = Math.clz32(v);
+      const mantissa = (v << zeros) << 1;
+      const at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      const sinSquared = sunTable[at] + sunTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
       const sine = Math.sqrt(sinSquared);
       const cosine = Math.sqrt(1 - sinSquared);
       const cell = (sunTurn >>> (32 - TURN_BITS)) << 2;
@@ -410,8 +446,19 @@ function traceFacet(
     let mz = nz;
     if (rough) {
       const tangent = 1 / Math.sqrt(1 + hx * hx);
-      const e1 = slopeAlong * normalDeviate(normalTable, eAlong);
-      const e2 = slopeAcross * normalDeviate(normalTable, eAcross);
+      // Two deviates, looked up as in `normalDeviate`.
+      let v = eAlong & 0x7fffffff;
+      let zeros = Math.clz32(v);
+      let mantissa = (v << zeros) << 1;
+      let at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      let size = normalTable[at] + normalTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const e1 = eAlong < 0 ? -slopeAlong * size : slopeAlong * size;
+      v = eAcross & 0x7fffffff;
+      zeros = Math.clz32(v);
+      mantissa = (v << zeros) << 1;
+      at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      size = normalTable[at] + normalTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const e2 = eAcross < 0 ? -slopeAcross * size : slopeAcross * size;
       mx += e1 * tangent + e2 * ny * hx * tangent;
       my += e2 * (nz - nx * hx) * tangent;
       mz += e1 * hx * tangent - e2 * ny * tangent;
@@ -435,8 +482,18 @@ function traceFacet(
       // Two axes across the reflected ray (Duff et al., J. Computer Graphics Techniques 6 (2017) 1); the lobe is round, so
       // their turn about the ray does not matter.
       const sigma = eLobe >>> 0 < lobeLimit ? sigma1 : sigma2;
-      const g1 = sigma * normalDeviate(normalTable, eP);
-      const g2 = sigma * normalDeviate(normalTable, eQ);
+      let v = eP & 0x7fffffff;
+      let zeros = Math.clz32(v);
+      let mantissa = (v << zeros) << 1;
+      let at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      let size = normalTable[at] + normalTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const g1 = eP < 0 ? -sigma * size : sigma * size;
+      v = eQ & 0x7fffffff;
+      zeros = Math.clz32(v);
+      mantissa = (v << zeros) << 1;
+      at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      size = normalTable[at] + normalTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const g2 = eQ < 0 ? -sigma * size : sigma * size;
       const sign = rz >= 0 ? 1 : -1;
       const a = -1 / (sign + rz);
       const b = rx * ry * a;
@@ -462,7 +519,17 @@ function traceFacet(
         const t = -ow / dw;
         const u = offU + x * m00 + y * m01 + z * m02 + t * (rx * m00 + ry * m01 + rz * m02);
         const v = offV + x * m10 + y * m11 + z * m12 + t * (rx * m10 + ry * m11 + rz * m12);
-        if (insideAperture(view, home, u, v)) {
+        const su = u * u * inverseU;
+        const sv = v * v * inverseV;
+        const scale =
+          homeKind === ReceiverKind.Round
+            ? su + sv
+            : homeKind === ReceiverKind.Rectangle
+              ? Math.max(su, sv)
+              : su <= 1
+                ? sv
+                : Number.POSITIVE_INFINITY;
+        if (scale <= 1) {
           let free = true;
           if (blockCount > 0) {
             ray[RAY_O] = gx + x * xx + y * yx + z * zx;
@@ -479,11 +546,17 @@ function traceFacet(
             }
           }
           if (free) {
-            ray[RAY_W] = kept;
-            ray[RAY_U] = u;
-            ray[RAY_V] = v;
-            depositMap(view, books, home, ray);
-            depositHome(view, books, home, ray);
+            // Map, curve and spot of the home receiver, as `depositMap` and `depositHome` do it.
+            const iu = ((u + windowU) * perCellU) | 0;
+            const iv = ((v + windowV) * perCellV) | 0;
+            tally[map + (iv < nv ? iv : nv - 1) * nu + (iu < nu ? iu : nu - 1)] += kept;
+            const du = homeKind === ReceiverKind.LineStrip ? 0 : u - spotU;
+            const dv = v - spotV;
+            const spotBin = (du * du + dv * dv) * spotPerBin;
+            tally[curve + ((scale * (CURVE_BINS / CURVE_MAX_SCALE ** 2)) | 0)] += kept;
+            tally[spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += kept;
+            momentU += kept * u;
+            momentV += kept * v;
             caughtRays++;
             caughtWatts += kept;
             continue;
@@ -514,6 +587,9 @@ function traceFacet(
   tally[watts + Fate.Shaded] += shadedWatts;
   tally[counts + Fate.Intercepted] += caughtRays;
   tally[watts + Fate.Intercepted] += caughtWatts;
+  tally[place.moments] += caughtWatts;
+  tally[place.moments + 1] += momentU;
+  tally[place.moments + 2] += momentV;
 }
 
 /** Follows the ray of the scratch through the whole scene, from mirror to mirror, until it ends. */
@@ -701,20 +777,15 @@ function depositHome(view: PreparedView, books: Books, home: number, ray: Float6
   const u = ray[RAY_U];
   const v = ray[RAY_V];
   const kind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
-  const halfU = reals[base + R_HALF_U];
-  const halfV = reals[base + R_HALF_V];
   const du = kind === ReceiverKind.LineStrip ? 0 : u - reals[base + R_SPOT_U];
   const dv = v - reals[base + R_SPOT_V];
-  let scale: number;
-  if (kind === ReceiverKind.Round) {
-    scale = (u * u + v * v) / (halfU * halfU);
-  } else {
-    const su = (u * u) / (halfU * halfU);
-    const sv = (v * v) / (halfV * halfV);
-    if (kind === ReceiverKind.Rectangle) scale = su > sv ? su : sv;
-    else scale = su <= 1 ? sv : Number.POSITIVE_INFINITY;
-  }
-  depositBins(books, home, ray[RAY_W], scale, (du * du + dv * dv) / reals[base + R_SPOT_RADIUS] ** 2);
+  depositBins(
+    books,
+    home,
+    ray[RAY_W],
+    apertureScale(view, home, u, v),
+    (du * du + dv * dv) * reals[base + R_SPOT_INVERSE],
+  );
 }
 
 function depositBins(books: Books, home: number, power: number, scale: number, distance: number): void {
@@ -758,17 +829,11 @@ function recordHome(
   const t = -(oy * dy + oz * dz) / square;
   if (!(t > 0) || (t > ray[RAY_T] && !caught)) return;
   const miss = (oz * dy - oy * dz) / Math.sqrt(square);
-  const radius = reals[base + R_HALF_V];
   const u = ray[RAY_LO] + t * ray[RAY_LD];
   const within = caught || Math.abs(u) <= reals[base + R_HALF_U];
-  const scale = within ? (miss * miss) / (radius * radius) : Number.POSITIVE_INFINITY;
-  depositBins(
-    books,
-    home,
-    ray[RAY_W],
-    scale,
-    ((miss - reals[base + R_SPOT_V]) / reals[base + R_SPOT_RADIUS]) ** 2,
-  );
+  const scale = within ? miss * miss * reals[base + R_INVERSE_V] : Number.POSITIVE_INFINITY;
+  const away = miss - reals[base + R_SPOT_V];
+  depositBins(books, home, ray[RAY_W], scale, away * away * reals[base + R_SPOT_INVERSE]);
   books.recorded = true;
 }
 
