@@ -1,0 +1,248 @@
+/** What the tallies say of one group of mirrors (all that serve one receiver), or of several groups together. */
+import { FATES, Fate, type TallyLayout } from '../kernel/tally.js';
+import type { PreparedScene } from '../prepare.js';
+import {
+  exactFigure,
+  figureOf,
+  powerFigure,
+  type Resampled,
+  resample,
+  type SlotSums,
+  shareFigure,
+  type TallyReader,
+} from './resampled.js';
+import type { Figure, Ledger, LedgerLine } from './types.js';
+
+/** Fates of rays that left the mirrors: their watts sum to the reflected power. */
+export const REFLECTED_FATES: readonly number[] = [
+  Fate.BlockedByFacet,
+  Fate.BlockedByBlocker,
+  Fate.BlockedByReceiver,
+  Fate.Intercepted,
+  Fate.InterceptedElsewhere,
+  Fate.SpilledOnReceiver,
+  Fate.SpilledOnGround,
+  Fate.SpilledToSky,
+  Fate.Lost,
+];
+
+export const BLOCKED_FATES: readonly number[] = [
+  Fate.BlockedByFacet,
+  Fate.BlockedByBlocker,
+  Fate.BlockedByReceiver,
+];
+
+/** Spill as the figure `spill_fraction` has it: past the opening of the own receiver, wherever it ends. */
+export const SPILLED_FATES: readonly number[] = [
+  Fate.InterceptedElsewhere,
+  Fate.SpilledOnReceiver,
+  Fate.SpilledOnGround,
+  Fate.SpilledToSky,
+];
+
+/** Light that nothing stopped on its way: what openings and spot diameters are measured against. */
+export const UNBLOCKED_FATES: readonly number[] = [Fate.Intercepted, ...SPILLED_FATES];
+
+/** Power of some fates, summed over some groups, W. */
+export function fatePower(
+  layout: TallyLayout,
+  groups: readonly number[],
+  fates: readonly number[],
+): (read: TallyReader) => number {
+  const offsets = groups.flatMap((group) => fates.map((fate) => layout.watts + group * FATES + fate));
+  return (read) => {
+    let power = 0;
+    for (const offset of offsets) power += read(offset);
+    return power;
+  };
+}
+
+/** Rays of some fates over the whole run, summed over some groups. */
+export function fateRays(
+  layout: TallyLayout,
+  sums: SlotSums,
+  groups: readonly number[],
+  fates: readonly number[],
+): number {
+  let rays = 0;
+  for (const group of groups) {
+    for (const fate of fates) rays += sums.sum[layout.counts + group * FATES + fate];
+  }
+  return rays;
+}
+
+const ALL_FATES: readonly number[] = Object.values(Fate);
+
+/** Figures of the light of one or more groups, with their leave-one-out values. */
+export interface GroupFigures {
+  readonly reflected_power: Figure;
+  readonly intercepted_power: Figure;
+  readonly intercept_factor: Figure;
+  readonly spill_fraction: Figure;
+  readonly blocked_fraction: Figure;
+  readonly resampled: Readonly<
+    Record<
+      'reflected_power' | 'intercepted_power' | 'intercept_factor' | 'spill_fraction' | 'blocked_fraction',
+      Resampled
+    >
+  >;
+  /** Rays that left the mirrors. */
+  readonly reflectedRays: number;
+  /** Watts one launched ray stands for, on average. */
+  readonly rayPower: number;
+}
+
+/**
+ * Reflected and intercepted power and the fractions of the reflected light.
+ *
+ * Reflected power is incident - unlit - shaded - absorbed in film; as every ray's watts end in exactly one place, that is
+ * the watts of all fates after a mirror. Film losses of all bounces are thus taken off, not only those of the first.
+ *
+ * @param interceptedFates fates that count as intercepted power: for one receiver its own light; for the whole scene also
+ *   light that another receiver caught
+ */
+export function groupFigures(
+  layout: TallyLayout,
+  sums: SlotSums,
+  groups: readonly number[],
+  interceptedFates: readonly number[],
+): GroupFigures {
+  const reflected = fatePower(layout, groups, REFLECTED_FATES);
+  const ofReflected = (fates: readonly number[]) => {
+    const power = fatePower(layout, groups, fates);
+    return resample(sums, (read) => {
+      const all = reflected(read);
+      return all > 0 ? power(read) / all : 0;
+    });
+  };
+  const resampled = {
+    reflected_power: resample(sums, reflected),
+    intercepted_power: resample(sums, fatePower(layout, groups, interceptedFates)),
+    intercept_factor: ofReflected([Fate.Intercepted]),
+    spill_fraction: ofReflected(SPILLED_FATES),
+    blocked_fraction: ofReflected(BLOCKED_FATES),
+  };
+  const rays = (fates: readonly number[]) => fateRays(layout, sums, groups, fates);
+  const launched = rays(ALL_FATES);
+  const reflectedRays = rays(REFLECTED_FATES);
+  const incident = resample(sums, (read) => sumOver(groups, (group) => read(layout.incident + group))).value;
+  const rayPower = launched > 0 ? incident / launched : 0;
+  return {
+    reflected_power: powerFigure(resampled.reflected_power, reflectedRays, launched, rayPower),
+    intercepted_power: powerFigure(resampled.intercepted_power, rays(interceptedFates), launched, rayPower),
+    intercept_factor: shareFigure(resampled.intercept_factor, rays([Fate.Intercepted]), reflectedRays),
+    spill_fraction: shareFigure(resampled.spill_fraction, rays(SPILLED_FATES), reflectedRays),
+    blocked_fraction: shareFigure(resampled.blocked_fraction, rays(BLOCKED_FATES), reflectedRays),
+    resampled,
+    reflectedRays,
+    rayPower,
+  };
+}
+
+function sumOver(groups: readonly number[], value: (group: number) => number): number {
+  let sum = 0;
+  for (const group of groups) sum += value(group);
+  return sum;
+}
+
+const LINES_BEFORE_FILM: readonly { readonly key: string; readonly label: string; readonly fate: number }[] =
+  [
+    { key: 'unlit', label: 'unlit: mirror faces away from the sun', fate: Fate.Unlit },
+    { key: 'shaded', label: 'shaded before the mirror', fate: Fate.Shaded },
+  ];
+
+const LINES_AFTER_FILM: readonly { readonly key: string; readonly label: string; readonly fate: number }[] = [
+  { key: 'blocked_by_facet', label: 'blocked by another mirror', fate: Fate.BlockedByFacet },
+  {
+    key: 'blocked_by_blocker',
+    label: 'blocked by a beam, post or other blocker',
+    fate: Fate.BlockedByBlocker,
+  },
+  {
+    key: 'blocked_by_receiver',
+    label: 'blocked by the side or back of a receiver',
+    fate: Fate.BlockedByReceiver,
+  },
+  { key: 'intercepted', label: 'through the opening of its own receiver', fate: Fate.Intercepted },
+  { key: 'intercepted_elsewhere', label: 'caught by another receiver', fate: Fate.InterceptedElsewhere },
+  {
+    key: 'spilled_on_receiver',
+    label: 'spilled on a receiver front, beside the opening',
+    fate: Fate.SpilledOnReceiver,
+  },
+  { key: 'spilled_on_ground', label: 'spilled on the ground', fate: Fate.SpilledOnGround },
+  { key: 'spilled_to_sky', label: 'spilled to the sky', fate: Fate.SpilledToSky },
+  { key: 'lost', label: 'lost between mirrors', fate: Fate.Lost },
+];
+
+/** Fates that cannot happen in a scene: no ray there is a fact, not a small sample. */
+function impossibleFates(prepared: PreparedScene): ReadonlySet<number> {
+  const { field } = prepared;
+  const fates = new Set<number>();
+  if (!field.blockers.some((blocker) => blocker.bodyOf < 0)) fates.add(Fate.BlockedByBlocker);
+  if (field.receivers.length < 2) fates.add(Fate.InterceptedElsewhere);
+  if (field.ground === null) fates.add(Fate.SpilledOnGround);
+  return fates;
+}
+
+/**
+ * Where all sunlight on the mirrors' area goes. The lines sum to beam irradiance x mirror area: the cosine line is what is
+ * missing between that and the light that would fall on the unshaded mirrors.
+ */
+export function ledgerOf(prepared: PreparedScene, sums: SlotSums, groups: readonly number[]): Ledger {
+  const { layout } = prepared;
+  const mirrorArea = sumOver(groups, (group) => prepared.mirrorArea[group]);
+  const available = prepared.moment.dni * mirrorArea;
+  const rays = fateRays(layout, sums, groups, ALL_FATES);
+  const incident = resample(sums, (read) => sumOver(groups, (group) => read(layout.incident + group)));
+  const rayPower = rays > 0 ? incident.value / rays : 0;
+  const never = impossibleFates(prepared);
+
+  const line = (key: string, label: string, count: number | null, power: Figure): LedgerLine => ({
+    key,
+    label,
+    rays: count,
+    power,
+    share: available > 0 ? power.value / available : 0,
+  });
+  const fateLine = ({ key, label, fate }: (typeof LINES_BEFORE_FILM)[number]): LedgerLine => {
+    const count = fateRays(layout, sums, groups, [fate]);
+    const power = resample(sums, fatePower(layout, groups, [fate]));
+    const exact = fate === Fate.Unlit || (count === 0 && never.has(fate));
+    return line(
+      key,
+      label,
+      count,
+      exact ? exactFigure(power.value, 'W') : powerFigure(power, count, rays, rayPower),
+    );
+  };
+
+  // A single slot cannot show the spread of these two; as if each ray had carried a whole share or none.
+  const singleSlotError = (power: number) => (rays > 0 ? Math.abs(power) / Math.sqrt(rays) : 0);
+  const cosine = {
+    value: available - incident.value,
+    replicates: incident.replicates.map((entry) => available - entry),
+  };
+  const film = resample(sums, (read) => sumOver(groups, (group) => read(layout.absorbed + group)));
+  return {
+    mirror_area_m2: mirrorArea,
+    available_w: available,
+    rays,
+    lines: [
+      line(
+        'cosine',
+        'cosine: mirrors not square to the sun',
+        null,
+        figureOf(cosine, 'W', { singleSlotError: singleSlotError(cosine.value) }),
+      ),
+      ...LINES_BEFORE_FILM.map(fateLine),
+      line(
+        'film',
+        'absorbed in the film',
+        null,
+        figureOf(film, 'W', { min: 0, singleSlotError: singleSlotError(film.value) }),
+      ),
+      ...LINES_AFTER_FILM.map(fateLine),
+    ],
+  };
+}

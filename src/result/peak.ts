@@ -1,0 +1,279 @@
+/**
+ * The hottest place of a flux map, without the upward bias of picking the highest of many noisy numbers.
+ *
+ * The peak is the highest mean over a disc of stated diameter whose centre lies in the window. Taking the maximum and
+ * reading its value on the same map favours cells that are high by chance. So the place is chosen on one half of the
+ * slots of batches and read on the other, both ways round (cross-validation): the readings are unbiased for the places
+ * chosen, and their spread gives the error.
+ */
+import { meanEstimate } from '../run/statistics.js';
+
+/** A map's cells and the averaging disc, metres. */
+export interface DiscGeometry {
+  readonly nu: number;
+  readonly nv: number;
+  readonly width: number;
+  readonly height: number;
+  readonly discDiameter: number;
+  /** A tube's map is unrolled: v goes round. */
+  readonly wrapsInV: boolean;
+}
+
+/** Cells a disc centred on a cell touches: offsets in cells and overlap areas in m2. */
+export interface DiscKernel {
+  readonly du: Int32Array;
+  readonly dv: Int32Array;
+  readonly area: Float64Array;
+}
+
+/** Area of a disc about the origin within 0..x by 0..y; odd in x and in y, so that differences give any rectangle. */
+function discCornerArea(radius: number, x: number, y: number): number {
+  const sign = Math.sign(x) * Math.sign(y);
+  const right = Math.min(Math.abs(x), radius);
+  const top = Math.min(Math.abs(y), radius);
+  if (right * right + top * top <= radius * radius) return sign * right * top;
+  const left = Math.sqrt(Math.max(0, radius * radius - top * top));
+  const segment = (at: number) =>
+    0.5 * (at * Math.sqrt(Math.max(0, radius * radius - at * at)) + radius * radius * Math.asin(at / radius));
+  return sign * (left * top + segment(right) - segment(left));
+}
+
+/**
+ * Overlap of the averaging disc with the cells round it, the disc being centred on a cell.
+ * @returns areas in m2 that sum to the disc's area
+ */
+export function discKernel(geometry: DiscGeometry): DiscKernel {
+  const cellWidth = geometry.width / geometry.nu;
+  const cellHeight = geometry.height / geometry.nv;
+  const radius = geometry.discDiameter / 2;
+  const reachU = Math.ceil(radius / cellWidth - 0.5);
+  const reachV = Math.ceil(radius / cellHeight - 0.5);
+  const du: number[] = [];
+  const dv: number[] = [];
+  const area: number[] = [];
+  for (let j = -reachV; j <= reachV; j++) {
+    for (let i = -reachU; i <= reachU; i++) {
+      const right = (i + 0.5) * cellWidth;
+      const left = (i - 0.5) * cellWidth;
+      const top = (j + 0.5) * cellHeight;
+      const low = (j - 0.5) * cellHeight;
+      const overlap =
+        discCornerArea(radius, right, top) -
+        discCornerArea(radius, left, top) -
+        discCornerArea(radius, right, low) +
+        discCornerArea(radius, left, low);
+      if (overlap > 1e-12 * cellWidth * cellHeight) {
+        du.push(i);
+        dv.push(j);
+        area.push(overlap);
+      }
+    }
+  }
+  return { du: Int32Array.from(du), dv: Int32Array.from(dv), area: Float64Array.from(area) };
+}
+
+/**
+ * Mean over the disc about every cell. Where the disc hangs over the window's edge, over the part inside.
+ * @param map nu x nv numbers from `offset` on
+ * @param scale per cell: 1 / the disc's area inside the window (`discScale`)
+ */
+export function discMeans(
+  geometry: DiscGeometry,
+  kernel: DiscKernel,
+  scale: Float64Array,
+  map: Float64Array,
+  offset: number,
+): Float64Array {
+  const { nu, nv, wrapsInV } = geometry;
+  const means = new Float64Array(nu * nv);
+  for (let k = 0; k < kernel.area.length; k++) {
+    const shiftU = kernel.du[k];
+    const weight = kernel.area[k];
+    const from = Math.max(0, -shiftU);
+    const to = Math.min(nu, nu - shiftU);
+    for (let iv = 0; iv < nv; iv++) {
+      let source = iv + kernel.dv[k];
+      if (wrapsInV) source = ((source % nv) + nv) % nv;
+      else if (source < 0 || source >= nv) continue;
+      const row = offset + source * nu + shiftU;
+      for (let iu = from; iu < to; iu++) means[iv * nu + iu] += weight * map[row + iu];
+    }
+  }
+  for (let cell = 0; cell < means.length; cell++) means[cell] *= scale[cell];
+  return means;
+}
+
+/** Turns sums of (watts in a cell x overlap area) into W/m2: 1 / (cell area x the disc's area inside the window). */
+export function discScale(geometry: DiscGeometry, kernel: DiscKernel): Float64Array {
+  const { nu, nv } = geometry;
+  const cellArea = (geometry.width / nu) * (geometry.height / nv);
+  const ones = new Float64Array(nu * nv).fill(1);
+  return discMeans(geometry, kernel, ones, ones, 0).map((inside) => 1 / (inside * cellArea));
+}
+
+/** Half of the slots: where it puts the peak, and how high it finds the flux there. */
+interface Half {
+  readonly cell: number;
+  readonly flux: number;
+}
+
+export interface PeakSearch {
+  /** Per slot: flux of that slot alone at the place chosen by the half it is not in, W/m2. Empty for a single slot. */
+  readonly readings: Float64Array;
+  /** What the even and the odd slots choose, with their own flux there (W/m2); null for a single slot. */
+  readonly halves: readonly [Half, Half] | null;
+  /**
+   * Half the difference, on the whole map, between the two places chosen, W/m2: what not knowing the place adds to the
+   * error of the readings.
+   */
+  readonly placeError: number;
+  /** The plain maximum of the whole map, W/m2 (biased high on a noisy map) and its cell. */
+  readonly plainMaximum: number;
+  readonly cell: number;
+}
+
+/** Half widths of the smoothing tried when a place is chosen, in radii of the averaging disc. */
+const SMOOTHING: readonly number[] = [0.5, 1, 2, 3];
+
+/** A smoothed choice stands while it reads lower than the sharpest one by no more than this many standard errors. */
+const SMOOTHING_TOLERANCE = 2;
+
+/**
+ * Looks for the peak with the even slots and reads it on the odd ones, and the other way round.
+ *
+ * On a gently curved peak, noise makes the sharpest choice wander off the top by more than its reading's error. So each half
+ * also looks for its maximum on ever smoother maps and takes the smoothest place whose flux (over the disc itself) is
+ * not clearly lower, by the half's own slots, than that of the sharpest: a narrow hot spot that the rays can resolve
+ * stays, a bump of noise does not.
+ *
+ * Leaving out one slot at a time instead was measured and given up: its readings share nearly all the data that choose
+ * their places, so that their spread understates the error by half on a smooth spot.
+ *
+ * @param sum tally summed over the slots
+ * @param slots tallies of the slots, each the sum of `batchesPerSlot` estimates of the full watts
+ * @param offset where this receiver's map starts in a tally
+ */
+export function searchPeak(
+  geometry: DiscGeometry,
+  sum: Float64Array,
+  slots: readonly Float64Array[],
+  batchesPerSlot: number,
+  offset: number,
+): PeakSearch {
+  const { nu, nv, wrapsInV } = geometry;
+  const kernel = discKernel(geometry);
+  const scale = discScale(geometry, kernel);
+  const cells = nu * nv;
+  const count = slots.length;
+
+  if (count < 2) {
+    const whole = discMeans(geometry, kernel, scale, sum, offset);
+    const cell = indexOfMaximum(whole);
+    return {
+      readings: new Float64Array(0),
+      halves: null,
+      placeError: 0,
+      plainMaximum: whole[cell] / (count * batchesPerSlot),
+      cell,
+    };
+  }
+
+  const discAt = (slot: Float64Array, cell: number): number => {
+    const iu = cell % nu;
+    const iv = (cell - iu) / nu;
+    let total = 0;
+    for (let k = 0; k < kernel.area.length; k++) {
+      const column = iu + kernel.du[k];
+      if (column < 0 || column >= nu) continue;
+      let row = iv + kernel.dv[k];
+      if (wrapsInV) row = ((row % nv) + nv) % nv;
+      else if (row < 0 || row >= nv) continue;
+      total += kernel.area[k] * slot[offset + row * nu + column];
+    }
+    return (total * scale[cell]) / batchesPerSlot;
+  };
+
+  const choose = (members: readonly Float64Array[]): Half & { readonly means: Float64Array } => {
+    const map = new Float64Array(cells);
+    for (const slot of members) for (let cell = 0; cell < cells; cell++) map[cell] += slot[offset + cell];
+    const means = discMeans(geometry, kernel, scale, map, 0);
+    const sharpest = indexOfMaximum(means);
+    let cell = sharpest;
+    const radius = geometry.discDiameter / 2;
+    const atSharpest = members.map((slot) => discAt(slot, sharpest));
+    for (const step of members.length < 2 ? [] : SMOOTHING) {
+      const halfU = Math.round((step * radius * nu) / geometry.width);
+      const halfV = Math.round((step * radius * nv) / geometry.height);
+      if (halfU === 0 && halfV === 0) continue;
+      const smoothest = indexOfMaximum(boxMeans(geometry, means, halfU, halfV));
+      const { value, std_err } = meanEstimate(
+        members.map((slot, j) => atSharpest[j] - discAt(slot, smoothest)),
+      );
+      if (value > SMOOTHING_TOLERANCE * std_err) break;
+      cell = smoothest;
+    }
+    return { cell, flux: means[cell] / (members.length * batchesPerSlot), means };
+  };
+
+  const even = choose(slots.filter((_, j) => j % 2 === 0));
+  const odd = choose(slots.filter((_, j) => j % 2 === 1));
+  const whole = even.means.map((mean, cell) => mean + odd.means[cell]);
+  const cell = indexOfMaximum(whole);
+  return {
+    readings: Float64Array.from(slots, (slot, j) => discAt(slot, j % 2 === 0 ? odd.cell : even.cell)),
+    halves: [even, odd],
+    placeError: Math.abs(whole[even.cell] - whole[odd.cell]) / (2 * count * batchesPerSlot),
+    plainMaximum: whole[cell] / (count * batchesPerSlot),
+    cell,
+  };
+}
+
+/**
+ * Readings of the hottest of several receivers: each half of the slots chooses the receiver too, and is read on the other
+ * half, so that choosing among many alike receivers adds no bias either.
+ * @returns readings as in `PeakSearch`, and the larger place error of the receivers chosen
+ */
+export function hottestReadings(
+  searches: readonly PeakSearch[],
+): Pick<PeakSearch, 'readings' | 'placeError'> {
+  const hottest = (half: 0 | 1): PeakSearch =>
+    searches.reduce((a, b) => ((b.halves?.[half].flux ?? 0) > (a.halves?.[half].flux ?? 0) ? b : a));
+  const byEven = hottest(0);
+  const byOdd = hottest(1);
+  return {
+    readings: searches[0].readings.map((_, j) => (j % 2 === 0 ? byOdd : byEven).readings[j]),
+    placeError: Math.max(byEven.placeError, byOdd.placeError),
+  };
+}
+
+function indexOfMaximum(values: Float64Array): number {
+  let highest = 0;
+  for (let i = 1; i < values.length; i++) if (values[i] > values[highest]) highest = i;
+  return highest;
+}
+
+/** Means over a box of (2 halfU + 1) by (2 halfV + 1) cells about every cell, or over the part of it inside the window. */
+function boxMeans(geometry: DiscGeometry, map: Float64Array, halfU: number, halfV: number): Float64Array {
+  const { nu, nv, wrapsInV } = geometry;
+  const alongU = new Float64Array(nu * nv);
+  const running = new Float64Array(nu + 1);
+  for (let iv = 0; iv < nv; iv++) {
+    for (let iu = 0; iu < nu; iu++) running[iu + 1] = running[iu] + map[iv * nu + iu];
+    for (let iu = 0; iu < nu; iu++) {
+      const from = Math.max(0, iu - halfU);
+      const to = Math.min(nu, iu + halfU + 1);
+      alongU[iv * nu + iu] = (running[to] - running[from]) / (to - from);
+    }
+  }
+  const reach = wrapsInV ? Math.min(halfV, Math.floor((nv - 1) / 2)) : halfV;
+  const means = new Float64Array(nu * nv);
+  for (let iv = 0; iv < nv; iv++) {
+    const from = wrapsInV ? iv - reach : Math.max(0, iv - reach);
+    const to = wrapsInV ? iv + reach : Math.min(nv - 1, iv + reach);
+    for (let row = from; row <= to; row++) {
+      const source = (((row % nv) + nv) % nv) * nu;
+      for (let iu = 0; iu < nu; iu++) means[iv * nu + iu] += alongU[source + iu] / (to - from + 1);
+    }
+  }
+  return means;
+}
