@@ -1,4 +1,4 @@
-import { expect, it } from 'vitest';
+import { expect, it, vi } from 'vitest';
 import { layOut } from '../../src/field/layout.js';
 import { FATES } from '../../src/kernel/tally.js';
 import { prepareScene } from '../../src/prepare.js';
@@ -6,6 +6,9 @@ import { runScene } from '../../src/run/run.js';
 import type { RunOptions, RunOutcome } from '../../src/run/types.js';
 import { momentOf } from '../../src/sun/direction.js';
 import { sevenStripDish } from '../support/scenes.js';
+
+// Fourteen threads each compile the sources for themselves, which a busy machine does slowly.
+vi.setConfig({ testTimeout: 400_000 });
 
 const wish = (changes: Partial<RunOptions>): RunOptions => ({
   seed: 'whole',

@@ -40,7 +40,7 @@ const here = () => createExecutor(0, { runTask: cheapTask });
 const threads = (workers: number) => createExecutor(workers, { workerFile: CHEAP_WORKER });
 
 describe('a run', () => {
-  it('leaves the same bytes on 0, 1, 2, 3 and 8 workers', async () => {
+  it('leaves the same bytes on 0, 1 and 3 workers', async () => {
     const scene = cheapScene(STRIPS);
     const reference = await runOn(here(), scene, wish());
     expect(reference).toMatchObject({
@@ -50,7 +50,7 @@ describe('a run', () => {
       targetReached: true,
     });
     expect(reference.slots).toHaveLength(32);
-    for (const workers of [1, 2, 3, 8]) {
+    for (const workers of [1, 3]) {
       const outcome = await runOn(threads(workers), scene, wish());
       expect(outcome.workers).toBe(workers);
       expect(fixedPart(outcome)).toEqual(fixedPart(reference));
