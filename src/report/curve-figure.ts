@@ -23,7 +23,8 @@ import { element, group, type Markup, svgDocument } from './svg.js';
 import type { DrawnFigure, PlotArea, RunStamp } from './types.js';
 
 const FIGURE_WIDTH = 980;
-const PLOT_HEIGHT = 440;
+const LEAST_PLOT_HEIGHT = 440;
+const ENTRY_HEIGHT = 46;
 const LEGEND_WIDTH = 300;
 /** Beyond this many curves nobody can tell one from another. */
 export const MOST_CURVES = 12;
@@ -120,14 +121,16 @@ export function drawCurveFigure(receivers: readonly ReceiverResult[], stamp: Run
     [`intercept against opening size · ${subject}`, stampLine(stamp)],
     FIGURE_WIDTH,
   );
+  // As high as its legend.
+  const plotHeight = Math.max(LEAST_PLOT_HEIGHT, many ? 0 : 40 + curves.length * ENTRY_HEIGHT);
   const yDomain: readonly [number, number] = [0, 1];
   const xDomain: readonly [number, number] = [0, sizeRange(curves)];
-  const left = MARGIN + 14 + tickRoom(linearAxis(yDomain, [PLOT_HEIGHT, 0], 44)) + 24;
+  const left = MARGIN + 14 + tickRoom(linearAxis(yDomain, [plotHeight, 0], 44)) + 24;
   const area: PlotArea = {
     left,
     top: top.bottom,
     width: FIGURE_WIDTH - MARGIN - LEGEND_WIDTH - 24 - left,
-    height: PLOT_HEIGHT,
+    height: plotHeight,
     x: xDomain,
     y: yDomain,
   };
@@ -249,10 +252,9 @@ function separateCurves(curves: readonly Curve[], xAxis: Axis, yAxis: Axis): Dra
     }
     return parts;
   });
-  const entryHeight = curves.length > 7 ? 50 : 58;
   return {
     marks: [...bands, ...lines, ...dots],
-    legendHeight: 50 + curves.length * entryHeight,
+    legendHeight: 40 + curves.length * ENTRY_HEIGHT,
     legend: (left, top) =>
       group({}, [
         element('circle', { cx: left + 8, cy: top + 6, r: 4.5, fill: FAINT_INK }),
@@ -265,7 +267,7 @@ function separateCurves(curves: readonly Curve[], xAxis: Axis, yAxis: Axis): Dra
         }),
         words(left + 24, top + 30.5, 'smallest opening for 5 % spill', { size: 12, fill: FAINT_INK }),
         ...curves.flatMap(({ name, points, opening, receiver }, i) => {
-          const y = top + 56 + i * entryHeight;
+          const y = top + 56 + i * ENTRY_HEIGHT;
           const style = lineStyle(i);
           const at = interceptAt(points, opening);
           const value = Number.isFinite(at.value)
@@ -275,7 +277,7 @@ function separateCurves(curves: readonly Curve[], xAxis: Axis, yAxis: Axis): Dra
           return [
             straightLine(left, y, left + 34, y, { colour: style.colour, width: 2.4, dash: style.dash }),
             words(left + 44, y + 4.5, name, { room: LEGEND_WIDTH - 44, weight: 'bold' }),
-            words(left + 44, y + 21.5, typeset(`${value} · 5 % spill: ${five}`), {
+            words(left + 44, y + 21.5, typeset(`● ${value}   ◇ ${five}`), {
               size: 12,
               room: LEGEND_WIDTH - 44,
             }),
@@ -315,13 +317,20 @@ function rangeOfCurves(
   if (atOpening.length > 0) {
     const worst = atOpening[0];
     const best = atOpening[atOpening.length - 1];
-    const mean = atOpening.reduce((sum, { value }) => sum + value, 0) / atOpening.length;
     rows.push(
       [`lowest: ${worst.name}`, percent(worst.value, worst.stdErr)],
       [`highest: ${best.name}`, percent(best.value, best.stdErr)],
-      ['mean of all', `${formatNumber(100 * mean, 4)} %`],
     );
   }
+  const widest = curves
+    .map(({ receiver }) => receiver)
+    .reduce((a, b) =>
+      b.opening_for_5_percent_spill_mm.value > a.opening_for_5_percent_spill_mm.value ? b : a,
+    );
+  rows.push([
+    `opening for 5 % spill, widest: ${widest.name}`,
+    formatFigure(widest.opening_for_5_percent_spill_mm),
+  ]);
   return {
     marks: [
       band(samples, xAxis, yAxis, style.colour, 0.25),

@@ -1,7 +1,7 @@
 /** Files that are there whole or not at all, under names that cannot leave their folder. */
 import { createHash } from 'node:crypto';
 import { mkdir, rm, stat } from 'node:fs/promises';
-import { join } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import writeFileAtomic from 'write-file-atomic';
 import { plainText } from './plain-text.js';
 
@@ -42,7 +42,7 @@ function slug(name: string): string {
     .replace(/^[-.]+|[-.]+$/g, '')
     .slice(0, LONGEST_SLUG)
     .replace(/[-.]+$/, '');
-  if (kept === name && !RESERVED_NAME.test(name)) return name;
+  if (kept !== '' && kept === name && !RESERVED_NAME.test(name)) return name;
   const stem = kept === '' || RESERVED_NAME.test(kept) ? 'receiver' : kept;
   return `${stem}-${shortHash(name)}`;
 }
@@ -109,7 +109,7 @@ function checkName(name: string): void {
 export async function writeFiles(folder: string, files: readonly OutputFile[]): Promise<string[]> {
   for (const file of files) checkName(file.name);
   try {
-    await mkdir(folder, { recursive: true });
+    await makeFolder(resolve(folder));
   } catch (error) {
     throw outputError(folder, error);
   }
@@ -127,6 +127,32 @@ export async function writeFiles(folder: string, files: readonly OutputFile[]): 
     paths.push(path);
   }
   return paths;
+}
+
+/** Not Node's own recursive mode: Node 20 never returns from it where a parent exists but takes no folders (e.g. in /proc). */
+async function makeFolder(path: string): Promise<void> {
+  try {
+    await mkdir(path);
+  } catch (error) {
+    const code = codeOf(error);
+    if (code === 'EEXIST' || code === 'EISDIR' || code === 'EPERM' || code === 'EACCES' || code === 'EROFS') {
+      // There already, as a folder: all is well, whatever the system says about making it anew.
+      const isFolder = await stat(path).then(
+        (found) => found.isDirectory(),
+        () => false,
+      );
+      if (isFolder) return;
+      throw error;
+    }
+    const parent = dirname(path);
+    const parentExists = await stat(parent).then(
+      () => true,
+      () => false,
+    );
+    if (code !== 'ENOENT' || parent === path || parentExists) throw error;
+    await makeFolder(parent);
+    await mkdir(path);
+  }
 }
 
 /** A nearly full disk can take the head of a file without an error. */

@@ -134,8 +134,11 @@ function noteLines(receiver: ReceiverResult, grid: FluxGrid, stamp: RunStamp): s
   const percent = { percent: true };
   const lines = [
     [
-      `mean over the opening ${formatFigure(receiver.mean_flux)}`,
+      `mean over the ${receiver.kind === 'tube' ? 'tube' : 'opening'} ${formatFigure(receiver.mean_flux)}`,
       `power ${formatFigure(receiver.intercepted_power)}`,
+      `concentration ${formatFigure(receiver.concentration_ratio)}`,
+    ].join(' · '),
+    [
       `intercept ${formatFigure(receiver.intercept_factor, percent)}`,
       `spill ${formatFigure(receiver.spill_fraction, percent)}`,
       `blocked ${formatFigure(receiver.blocked_fraction, percent)}`,

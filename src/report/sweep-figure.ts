@@ -428,6 +428,7 @@ export function drawSweepMapFigure(map: SweepMap): DrawnFigure {
           size: labelSize,
           anchor: 'middle',
           fill: isLight(colour) ? '#000000' : '#ffffff',
+          halo: cssColour(colour),
         }),
       );
     });
@@ -440,7 +441,11 @@ export function drawSweepMapFigure(map: SweepMap): DrawnFigure {
     colours: FIELD_COLOURS,
     label: map.valueLabel,
   });
-  const levels = labelled ? [] : linearAxis(valueDomain, [0, area.height], 60).ticks;
+  const levels = labelled
+    ? []
+    : linearAxis(valueDomain, [0, area.height], 60).ticks.filter(
+        ({ value }) => value > Math.min(...finite) && value < Math.max(...finite),
+      );
   const contours = levels.map(({ value }) => contourLine(map, value, xAxis, yAxis, '#ffffff', 1.2, '0.9'));
   const requirement = map.requirement;
   const legend = flowLegend(MARGIN, area.top + area.height + 58, FIGURE_WIDTH - 2 * MARGIN, [
