@@ -1,6 +1,6 @@
 /** Checks that concern several keys of a scene file at once. */
 import { apertureBox, convertReceiver, dishLengthAlongRow, instantOf } from './convert.js';
-import { type PathSegment, type Problem, valueText } from './errors.js';
+import { MAX_ERRORS, type PathSegment, type Problem, valueText } from './errors.js';
 import { nearest } from './nearest.js';
 import { type DishEntry, type FacetEntry, LIMITS, type ReceiverEntry, type SceneFile } from './schema.js';
 
@@ -92,12 +92,12 @@ export function nameProblems(data: Data): Problem[] {
     if (isData(dish)) found.push(...reference(['dishes', name, 'film'], dish.film, 'film', films));
   }
   itemsOf(data.rows).forEach((row, index) => {
-    if (!isData(row)) return;
+    if (!isData(row) || found.length >= MAX_ERRORS) return;
     found.push(...reference(['rows', index, 'dish'], row.dish, 'dish', dishes));
     found.push(...reference(['rows', index, 'receiver'], row.receiver, 'receiver', receivers));
   });
   itemsOf(data.facets).forEach((facet, index) => {
-    if (!isData(facet)) return;
+    if (!isData(facet) || found.length >= MAX_ERRORS) return;
     found.push(...reference(['facets', index, 'film'], facet.film, 'film', films));
     found.push(...reference(['facets', index, 'receiver'], facet.receiver, 'receiver', receivers));
   });

@@ -31,8 +31,6 @@ import type {
   SunshapeSpec,
 } from './types.js';
 
-const RADIANS_PER_DEGREE = Math.PI / 180;
-const RADIANS_PER_MRAD = 0.001;
 const KELVIN_AT_ZERO_CELSIUS = 273.15;
 
 /** Default map window relative to the aperture: wide enough to see the near spill. */
@@ -43,7 +41,12 @@ const PEAK_DISC_PART = 0.1;
 const PEAK_DISC_CELLS = 3;
 
 function radians(degrees: number): number {
-  return degrees * RADIANS_PER_DEGREE;
+  return (degrees * Math.PI) / 180;
+}
+
+/** Division rounds once; a factor of 0.001, which no double holds exactly, would round twice. */
+function fromMilliradians(angle: number): number {
+  return angle / 1000;
 }
 
 function angles(entry: { azimuth_deg: number; elevation_deg: number }): Angles {
@@ -89,21 +92,21 @@ function convertSunshape(entry: SunEntry['sunshape']): SunshapeSpec {
     case 'point':
       return { kind: 'point' };
     case 'disc':
-      return { kind: 'disc', halfAngle: entry.half_angle_mrad * RADIANS_PER_MRAD };
+      return { kind: 'disc', halfAngle: fromMilliradians(entry.half_angle_mrad) };
     case 'limb_darkened':
       return {
         kind: 'limb_darkened',
-        halfAngle: entry.half_angle_mrad * RADIANS_PER_MRAD,
+        halfAngle: fromMilliradians(entry.half_angle_mrad),
         darkening: entry.darkening,
       };
     case 'gaussian':
-      return { kind: 'gaussian', sigma: entry.sigma_mrad * RADIANS_PER_MRAD };
+      return { kind: 'gaussian', sigma: fromMilliradians(entry.sigma_mrad) };
     case 'circumsolar':
       return { kind: 'circumsolar', circumsolarRatio: entry.circumsolar_ratio };
     case 'table':
       return {
         kind: 'table',
-        angle: entry.angle_mrad.map((angle) => angle * RADIANS_PER_MRAD),
+        angle: entry.angle_mrad.map(fromMilliradians),
         radiance: entry.radiance,
       };
   }
@@ -134,13 +137,11 @@ function convertFilm(name: string, entry: FilmEntry): Film {
         : { incidence: table.incidence_deg.map(radians), value: table.reflectance },
     soilingFactor: entry.soiling_factor,
     ageingFactor: entry.ageing_factor,
-    slopeErrorAlong:
-      (entry.slope_error_along_mrad ?? entry.slope_error_mrad ?? Number.NaN) * RADIANS_PER_MRAD,
-    slopeErrorAcross:
-      (entry.slope_error_across_mrad ?? entry.slope_error_mrad ?? Number.NaN) * RADIANS_PER_MRAD,
+    slopeErrorAlong: fromMilliradians(entry.slope_error_along_mrad ?? entry.slope_error_mrad ?? Number.NaN),
+    slopeErrorAcross: fromMilliradians(entry.slope_error_across_mrad ?? entry.slope_error_mrad ?? Number.NaN),
     lobes: lobes.map((lobe, index) => ({
       weight: weights[index],
-      sigma: lobe.sigma_mrad * RADIANS_PER_MRAD,
+      sigma: fromMilliradians(lobe.sigma_mrad),
     })),
   };
 }

@@ -17,6 +17,7 @@ import {
   type YAMLMap,
 } from 'yaml';
 import {
+  MAX_ERRORS,
   type PathSegment,
   type Problem,
   pathText,
@@ -31,8 +32,6 @@ export const MAX_BYTES = 50_000_000;
 export const MAX_DEPTH = 32;
 /** Lexemes that mark a document, the end of a broken flow collection or a scalar, and have no text of their own. */
 const CONTROL_LEXEMES: ReadonlySet<string> = new Set(['\u0002', '\u0018', '\u001f']);
-/** Errors of one kind of mistake can run into thousands in a large file; more than this help nobody. */
-export const MAX_ERRORS = 200;
 
 export const FORBIDDEN_KEYS: ReadonlySet<string> = new Set(['__proto__', 'constructor', 'prototype']);
 
@@ -173,6 +172,7 @@ function collect(
       }
       if (node.tag !== undefined) {
         report('forbidden_yaml', path, `Tags (${node.tag}) are not used in scene files: leave it out.`, node);
+        withhold(path);
       }
     }
     if (isMap(node)) return visitMap(node, path);

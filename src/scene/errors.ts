@@ -54,6 +54,9 @@ export interface SceneError {
   readonly option?: string;
 }
 
+/** Errors of one kind of mistake can run into thousands in a large file; more than this help nobody. */
+export const MAX_ERRORS = 200;
+
 export type PathSegment = string | number;
 
 /** An error that knows its path but not yet its line. */

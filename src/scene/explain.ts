@@ -1,6 +1,6 @@
 /** Schema issues in the builder's words: what is wrong, what is allowed, and the nearest known key. */
 import type { z } from 'zod';
-import { type PathSegment, type Problem, pathText, valueText } from './errors.js';
+import { MAX_ERRORS, type PathSegment, type Problem, pathText, valueText } from './errors.js';
 import type { JsonSchema } from './json-schema.js';
 import { nearest } from './nearest.js';
 
@@ -264,7 +264,8 @@ function explain(root: JsonSchema, data: unknown, issue: Issue): Problem[] {
   const schema = schemaAt(root, data, path);
   const allowed = allowedText(schema, unitAt(path));
   const shown = `${pathText(path)} is ${valueText(value)}`;
-  if (issue.code === 'unrecognized_keys') return issue.keys.map((key) => unknownKey(root, data, path, key));
+  if (issue.code === 'unrecognized_keys')
+    return issue.keys.slice(0, MAX_ERRORS).map((key) => unknownKey(root, data, path, key));
   if (issue.code === 'invalid_union' && 'discriminator' in issue && issue.discriminator !== undefined) {
     const choices = ((issue as { options?: readonly unknown[] }).options ?? []).map(String);
     const list = choices.join(', ');
@@ -345,7 +346,8 @@ function explain(root: JsonSchema, data: unknown, issue: Issue): Problem[] {
  * @returns the schema's issues as problems; a missing key that stands there misspelt is reported once
  */
 export function explainIssues(root: JsonSchema, data: unknown, issues: readonly Issue[]): Problem[] {
-  const problems = issues.flatMap((issue) => explain(root, data, issue));
+  const problems: Problem[] = [];
+  for (const issue of issues.slice(0, 4 * MAX_ERRORS)) problems.push(...explain(root, data, issue));
   return withoutEchoes(problems);
 }
 

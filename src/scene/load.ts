@@ -1,8 +1,8 @@
 /** Scene text in, checked `Scene` or all its errors out. */
 import { alternativeProblems, consistencyProblems, nameProblems } from './consistency.js';
 import { convertScene } from './convert.js';
-import { isWithheld, MAX_ERRORS, readDocument, type SceneDocument } from './document.js';
-import { type Problem, pathText, type SceneError, startsWith } from './errors.js';
+import { isWithheld, readDocument, type SceneDocument } from './document.js';
+import { MAX_ERRORS, type Problem, pathText, type SceneError, startsWith } from './errors.js';
 import { explainIssues, withoutEchoes } from './explain.js';
 import { sceneJsonSchema } from './json-schema.js';
 import { type AppliedOverride, applyOverrides, type Override } from './override.js';
@@ -71,12 +71,14 @@ export function loadScene(text: string, options: LoadOptions): LoadOutcome {
   const parsed = sceneFileSchema.safeParse(data);
   const problems: Problem[] = parsed.success
     ? []
-    : explainIssues(sceneJsonSchema(), data, parsed.error.issues.slice(0, 4 * MAX_ERRORS));
+    : explainIssues(sceneJsonSchema(), data, parsed.error.issues);
   problems.push(...nameProblems(data), ...alternativeProblems(data, ALTERNATIVES));
   if (parsed.success && problems.length === 0) problems.push(...consistencyProblems(parsed.data));
 
   const located = withoutEchoes(problems)
     .filter(({ path }) => !isWithheld(document.withheld, path))
+    // Finding a place takes time in proportion to the file, so it is not done for thousands.
+    .slice(0, 4 * MAX_ERRORS)
     .map((problem) => locateProblem(problem, document, applied));
   const errors = inOrder([...document.problems, ...located, ...optionErrors]);
   if (errors.length > 0 || !parsed.success) return { ok: false, errors };

@@ -220,15 +220,19 @@ function applyOverride(root: JsonSchema, data: Data, override: Override): Applie
       } else if (exists) {
         current = current[segment];
       } else {
-        const seed = known.includes(segment) ? seedFor(schemaAt(root, data, path)) : null;
-        current[segment] = seed;
         // An unknown key is left for the schema to report, which knows units and the nearest key.
-        if (!known.includes(segment)) return { path, option };
-        if (seed === null)
+        if (!known.includes(segment)) {
+          current[segment] = null;
+          return { path, option };
+        }
+        const seed = seedFor(schemaAt(root, data, path));
+        if (seed === null) {
           return fail(
             `${pathText(path)} is not in the file, so no single entry of it can be set.`,
             'the whole list',
           );
+        }
+        current[segment] = seed;
         replaceAlternatives(current, parent, segment);
         current = seed;
       }

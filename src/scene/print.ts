@@ -1,7 +1,7 @@
 /** Scene errors as text for people: place, what is wrong, what is allowed, and the lines of the file with a caret. */
 import { codeFrameColumns } from '@babel/code-frame';
 import { createColors } from 'picocolors';
-import type { SceneError } from './errors.js';
+import { MAX_ERRORS, type SceneError } from './errors.js';
 
 const CONTEXT_LINES = 2;
 /** Longer lines are cut around the caret. */
@@ -95,7 +95,9 @@ export function formatSceneErrors(
     return parts.join('\n');
   });
   const count = errors.length === 1 ? '1 error' : `${errors.length} errors`;
-  return [...blocks, colours.bold(`${count} in ${name}; nothing was run.`)].join('\n\n');
+  const more = errors.length >= MAX_ERRORS ? ' or more' : '';
+  const where = errors.some((error) => error.line !== null) ? name : 'the options';
+  return [...blocks, colours.bold(`${count}${more} in ${where}; nothing was run.`)].join('\n\n');
 }
 
 function colourFrame(line: string, colours: ReturnType<typeof createColors>): string {

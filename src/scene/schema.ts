@@ -51,6 +51,16 @@ function name(of: string, example: string) {
   );
 }
 
+/** The name of another entry, or null. */
+function reference(description: string, example: string) {
+  return z
+    .string()
+    .regex(NAME_PATTERN)
+    .nullable()
+    .default(null)
+    .meta({ description, examples: [example] });
+}
+
 function quantity(min: number, max: number, description: string, example: number) {
   return z
     .number()
@@ -488,7 +498,7 @@ const strips = z
 
 const dish = z
   .strictObject({
-    film: name('film on the strips', 'roll_a'),
+    film: text(NAME_PATTERN, 'Film on the strips: one of films.', 'roll_a'),
     focal_length_along_row_m: focalLength(
       'Focal length in the plane that holds the row (east-west for a row that runs east).',
     ),
@@ -519,12 +529,14 @@ const dish = z
       "Turn of the mirrors about the row's axis after building, same sense as the tilt; the receiver stays.",
       0,
     ).default(0),
-    focus_m: point(
-      'Focus in the frame of the dish. Default: on its axis at focal_length_across_row_m.',
-      [0, 0, 2],
-    )
+    focus_m: z
+      .tuple([coordinate, coordinate, coordinate])
       .nullable()
-      .default(null),
+      .default(null)
+      .meta({
+        description: 'Focus in the frame of the dish. Default: on its axis at focal_length_across_row_m.',
+        examples: [[0, 0, 2]],
+      }),
     receiver: dishReceiver,
     blockers: z.array(blocker).max(100).default([]).meta({
       description:
@@ -536,7 +548,7 @@ const dish = z
 const row = z
   .strictObject({
     name: name('row', 'A'),
-    dish: name('dish design in the row', 'seven_strip'),
+    dish: text(NAME_PATTERN, 'Dish design of the row: one of dishes.', 'seven_strip'),
     dishes: count(1, LIMITS.dishesPerRow, 'Dishes in a row.', 8),
     pitch_m: size(200, 'Distance from dish to dish. Needed with more than one dish.', 1.35).optional(),
     heading_deg: azimuth("Azimuth of the row's axis.", 90).default(90),
@@ -547,9 +559,10 @@ const row = z
       'Distance from row to row, towards the left of the heading (north for rows that run east). Needed with more than one row.',
       3.2,
     ).optional(),
-    receiver: name('standing receiver that all dishes of the row serve instead of their own', 'line')
-      .nullable()
-      .default(null),
+    receiver: reference(
+      'Standing receiver that all dishes of the row serve. Default: each dish its own.',
+      'line',
+    ),
   })
   .meta({ description: 'One or more equal rows of dishes.' });
 
@@ -607,7 +620,7 @@ const outline = z
 const facet = z
   .strictObject({
     name: name('facet', 'dish'),
-    film: name('film on the facet', 'roll_a'),
+    film: text(NAME_PATTERN, 'Film on the facet: one of films.', 'roll_a'),
     shape: facetShape,
     outline,
     position_m: point('Vertex of the facet: east, north, up.', [0, 0, 0]).default([0, 0, 0]),
@@ -615,7 +628,7 @@ const facet = z
       .default(UP)
       .meta({ description: 'Direction of the normal at the vertex; default straight up.' }),
     along_azimuth_deg: azimuth('Azimuth of the length of the strip.', 90).default(90),
-    receiver: name('standing receiver it serves; default: the nearest one', 'focus').nullable().default(null),
+    receiver: reference('Standing receiver that the facet serves. Default: the nearest one.', 'focus'),
   })
   .meta({ description: 'A single mirror placed by hand.' });
 
