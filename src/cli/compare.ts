@@ -1,0 +1,192 @@
+/** `rowfocus compare`: scenes side by side, with the errors of their differences. */
+import type { Command } from 'commander';
+import type { ComparePanel, MachineRun, WrittenFile } from '../report/types.js';
+import type { CompareInput } from '../study/compare.js';
+import type { CompareResult } from '../study/types.js';
+import { BadSceneError, type FaultContext, InterruptedError, UsageError } from './failure.js';
+import { addRunOptions, flagConflict, type RunFlags } from './run-options.js';
+import { type LoadedScene, openScene } from './scene-file.js';
+import { EXIT, type Session } from './session.js';
+import { openRun } from './study-run.js';
+
+/** Panels of one picture: the base and up to three others. */
+const OTHERS_PER_FIGURE = 3;
+
+export function addCompareCommand(
+  program: Command,
+  session: Session,
+  finish: (code: number) => void,
+  context: (known: Partial<FaultContext>) => void,
+): void {
+  const command = program
+    .command('compare')
+    .summary('trace several scenes and compare them')
+    .description(
+      'Traces two or more scenes with the same random numbers and gives their figures side by side, with the difference of\n' +
+        'each to the first and the error of that difference.',
+    )
+    .argument('<scenes...>', 'scene files; the first is the one to compare with');
+  addRunOptions(command)
+    .addHelpText(
+      'after',
+      `
+Examples:
+  rowfocus compare points.yaml line.yaml
+  rowfocus compare good-film.yaml bad-film.yaml --rays 4e6 --out results
+
+The picture (compare.png) shows the hottest receiver of each scene, all on one colour scale.`,
+    )
+    .action(async (paths: readonly string[], flags: RunFlags) => {
+      context({ seed: flags.seed });
+      finish(await runCompare(paths, flags, session, context));
+    });
+}
+
+/** Reads all scenes. @throws BadSceneError that tells the errors of all files at once */
+async function openScenes(
+  paths: readonly string[],
+  sets: readonly string[],
+  session: Session,
+): Promise<LoadedScene[]> {
+  const loaded: LoadedScene[] = [];
+  const faults: string[] = [];
+  for (const path of paths) {
+    try {
+      loaded.push(await openScene(path, sets, session));
+    } catch (error) {
+      if (!(error instanceof BadSceneError)) throw error;
+      faults.push(error.message);
+    }
+  }
+  if (faults.length > 0) throw new BadSceneError(faults.join('\n\n'));
+  return loaded;
+}
+
+async function runCompare(
+  paths: readonly string[],
+  flags: RunFlags,
+  session: Session,
+  context: (known: Partial<FaultContext>) => void,
+): Promise<number> {
+  const conflict = flagConflict(flags);
+  if (conflict !== null) throw new UsageError(conflict);
+  if (paths.length < 2) throw new UsageError('compare needs at least two scene files');
+  if (paths.filter((path) => path === '-').length > 1) {
+    throw new UsageError('only one of the scenes can come from standard input');
+  }
+  const scenes = await openScenes(paths, flags.set ?? [], session);
+  if (flags.out !== undefined) {
+    const { openFolder } = await import('./trace-files.js');
+    await openFolder(flags.out);
+  }
+  const [{ traceScene, prepareAtMoment }, { compare }, { VERSION }] = await Promise.all([
+    import('../study/trace.js'),
+    import('../study/compare.js'),
+    import('../version.js'),
+  ]);
+  // A scene that cannot be built is told before the others are traced.
+  for (const { scene } of scenes) {
+    context({ sceneHash: scene.hash });
+    prepareAtMoment(scene);
+  }
+  const opened = await openRun(flags, session, scenes.length);
+  const inputs: CompareInput[] = [];
+  const panels: ComparePanel[] = [];
+  try {
+    for (const { file, scene } of scenes) {
+      context({ sceneHash: scene.hash });
+      if (session.stop.requested) break;
+      const { summary, outcome } = await traceScene(scene, opened.run, opened.options).catch(
+        (error: unknown) => {
+          if (session.stop.requested && error instanceof RangeError) return { summary: null, outcome: null };
+          throw error;
+        },
+      );
+      // One cut short has fewer groups than the others and cannot be paired with them.
+      if (summary === null || outcome.interrupted) break;
+      opened.nextScene();
+      inputs.push({ name: file, summary: { result: summary.result, replicates: summary.replicates } });
+      const hottest = summary.result.receivers.findIndex(
+        ({ name }) => name === summary.result.total.peak_receiver,
+      );
+      if (hottest >= 0) {
+        const receiver = summary.result.receivers[hottest];
+        panels.push({ title: `${file}, receiver ${receiver.name}`, receiver, grid: summary.grids[hottest] });
+      }
+    }
+  } finally {
+    await opened.close();
+  }
+  if (inputs.length < 2) {
+    throw new InterruptedError('Interrupted before two scenes were finished; there is nothing to compare.');
+  }
+  const result = compare(inputs, VERSION);
+  await report(result, inputs.length < scenes.length, panels, flags, opened.machine(), session);
+  return session.stop.requested ? EXIT.interrupted : EXIT.done;
+}
+
+async function report(
+  result: CompareResult,
+  interrupted: boolean,
+  panels: readonly ComparePanel[],
+  flags: RunFlags,
+  machine: MachineRun,
+  session: Session,
+): Promise<void> {
+  const { toJsonDocument } = await import('../report/json.js');
+  const { compareText } = await import('./compare-report.js');
+  const { fileListText, RESULT_FILE, writeBelow } = await import('./trace-files.js');
+  const body = { ...result, interrupted };
+  const written: WrittenFile[] = [];
+  let failure: unknown = null;
+  if (flags.out !== undefined) {
+    try {
+      await writeCompare(flags.out, result, panels, written);
+      await writeBelow(flags.out, RESULT_FILE.file, toJsonDocument(body, [...written, RESULT_FILE], machine));
+      written.push(RESULT_FILE);
+    } catch (error) {
+      failure = error;
+    }
+  }
+  if (flags.json === true) session.out.write(toJsonDocument(body, written, machine));
+  else {
+    const files =
+      flags.out !== undefined && written.length > 0 ? `\n${fileListText(flags.out, written)}` : '';
+    session.out.write(compareText(result, interrupted, session.out) + files);
+  }
+  if (failure !== null) throw failure;
+}
+
+async function writeCompare(
+  folder: string,
+  result: CompareResult,
+  panels: readonly ComparePanel[],
+  written: WrittenFile[],
+): Promise<void> {
+  const { compareCsv, letterOf } = await import('./compare-report.js');
+  const { compareFigurePng } = await import('../report/compare-figure.js');
+  const { formatCount } = await import('../report/number-format.js');
+  const { writeBelow } = await import('./trace-files.js');
+  const put = async (what: string, file: string, data: string | Uint8Array): Promise<void> => {
+    await writeBelow(folder, file, data);
+    written.push({ what, receiver: null, file });
+  };
+  await put('compare_table', 'compare.csv', compareCsv(result));
+  const [base, ...others] = panels.map((panel, index) => ({
+    ...panel,
+    title: `${letterOf(index)}  ${panel.title}`,
+  }));
+  const { seed, rays } = result.scenes[0];
+  for (let start = 0; start < others.length; start += OTHERS_PER_FIGURE) {
+    const picture = compareFigurePng({
+      title: `${result.scenes.length} scenes compared`,
+      subtitle: `seed ${seed} · some ${formatCount(rays)} rays each · the hottest receiver of each scene`,
+      panels: [base, ...others.slice(start, start + OTHERS_PER_FIGURE)],
+    });
+    await put(
+      'compare_figure',
+      start === 0 ? 'compare.png' : `compare-${start / OTHERS_PER_FIGURE + 1}.png`,
+      picture,
+    );
+  }
+}

@@ -1,0 +1,127 @@
+#!/usr/bin/env node
+/** The command line. The only place that reads the arguments, listens for signals and ends the process. */
+import { Command, CommanderError } from 'commander';
+import { createColors } from 'picocolors';
+import { VERSION } from '../version.js';
+import { addCheckCommand } from './check.js';
+import { addCompareCommand } from './compare.js';
+import { type FaultContext, reportFailure } from './failure.js';
+import { addInitCommand } from './init.js';
+import { addSchemaCommand } from './schema.js';
+import { EXIT, openChannel, type Session, say } from './session.js';
+import { addSweepCommand } from './sweep.js';
+import { addTraceCommand } from './trace.js';
+
+const SHORT_HELP = `rowfocus traces sunlight through rows of stationary mirror dishes: flux maps, peak flux and spill, each with its error.
+
+  rowfocus init                          write a first scene, commented, ready to run
+  rowfocus trace scene.yaml --out results    trace it; numbers and pictures into a folder
+
+Commands: check, trace, sweep, compare, init, schema. "rowfocus help" and "rowfocus help trace" say more.
+`;
+
+const LONG_HELP = `
+Examples:
+  rowfocus init
+  rowfocus check scene.yaml
+  rowfocus trace scene.yaml --out results
+  rowfocus sweep scene.yaml --vary films.roll_a.slope_error_across_mrad=2:10:1 --require 'spill_fraction<=0.05'
+  rowfocus compare points.yaml line.yaml
+
+Results go to standard output, progress and messages to standard error; --json prints one JSON document in place of text.
+Exit codes: 0 done, 1 failed, 2 bad scene or bad usage, 130 interrupted.`;
+
+function openSession(): Session {
+  return {
+    out: openChannel(process.stdout, process.env),
+    err: openChannel(process.stderr, process.env),
+    input: process.stdin,
+    stop: { requested: false },
+  };
+}
+
+/** First signal: stop at the end of the batches in hand. Second: end at once. */
+function watchSignals(session: Session): void {
+  const onSignal = (): void => {
+    if (session.stop.requested) process.exit(EXIT.interrupted);
+    session.stop.requested = true;
+    say(
+      session,
+      'stopping at the end of the batches in hand, with a report of them; once more to end at once',
+    );
+  };
+  process.on('SIGINT', onSignal);
+  process.on('SIGTERM', onSignal);
+}
+
+/** A reader that has seen enough (`| head`) is no failure. */
+function watchPipes(): void {
+  const onError = (error: NodeJS.ErrnoException): void => {
+    if (error.code === 'EPIPE') process.exit(process.exitCode ?? EXIT.done);
+    process.exit(EXIT.failed);
+  };
+  process.stdout.on('error', onError);
+  process.stderr.on('error', onError);
+}
+
+function buildProgram(session: Session, context: (known: Partial<FaultContext>) => void): Command {
+  const finish = (code: number): void => {
+    process.exitCode = code;
+  };
+  const { red } = createColors(session.err.colour);
+  const program = new Command('rowfocus')
+    .description('Monte Carlo ray tracing for rows of stationary mirror dishes with film mirrors.')
+    .version(VERSION, '--version', 'print the version')
+    .helpOption('-h, --help', 'print help')
+    .helpCommand('help [command]', 'print help for a command')
+    .exitOverride()
+    .showHelpAfterError('("rowfocus help" lists the commands, "rowfocus help <command>" its options)')
+    .configureOutput({
+      writeOut: session.out.write,
+      writeErr: session.err.write,
+      outputError: (text, write) => write(red(text)),
+    })
+    .addHelpText('after', LONG_HELP);
+  addCheckCommand(program, session, context);
+  addTraceCommand(program, session, finish, context);
+  addSweepCommand(program, session, finish, context);
+  addCompareCommand(program, session, finish, context);
+  addInitCommand(program, session);
+  addSchemaCommand(program, session);
+  return program;
+}
+
+async function main(): Promise<void> {
+  const session = openSession();
+  let known: FaultContext = { seed: null, sceneHash: null };
+  watchPipes();
+  watchSignals(session);
+  const fail = (error: unknown): void => {
+    const { red } = createColors(session.err.colour);
+    const { exitCode, text } = reportFailure(error, known);
+    session.err.write(`${text.startsWith('error: ') ? red(text) : text}\n`);
+    process.exitCode = exitCode;
+  };
+  const failAtOnce = (error: unknown): void => {
+    fail(error);
+    process.exit();
+  };
+  process.on('uncaughtException', failAtOnce);
+  process.on('unhandledRejection', failAtOnce);
+
+  if (process.argv.length <= 2) {
+    session.out.write(SHORT_HELP);
+    return;
+  }
+  const program = buildProgram(session, (more) => {
+    known = { ...known, ...more };
+  });
+  try {
+    await program.parseAsync(process.argv);
+  } catch (error) {
+    if (error instanceof CommanderError) process.exitCode = error.exitCode === 0 ? EXIT.done : EXIT.usage;
+    else fail(error);
+  }
+}
+
+await main();

@@ -1,0 +1,102 @@
+/** Progress on standard error: a bar on a terminal, a plain line now and then elsewhere, nothing for short runs. */
+import type { SingleBar } from 'cli-progress';
+import { formatCount } from '../report/number-format.js';
+import { plainText } from '../report/plain-text.js';
+import type { RunProgress } from '../run/types.js';
+import { type Session, say } from './session.js';
+
+const FIRST_AFTER_SECONDS = 0.5;
+const PLAIN_EVERY_SECONDS = 10;
+
+export interface Progress {
+  readonly onProgress: (progress: RunProgress) => void;
+  readonly onNotice: (message: string) => void;
+  /** One of the scenes is finished. */
+  readonly nextScene: () => void;
+  /** Takes the bar away. */
+  readonly end: () => void;
+}
+
+/** @returns "4.21 M rays/s" */
+function rateText(progress: RunProgress): string {
+  const rate = progress.seconds > 0 ? progress.rays / progress.seconds : 0;
+  const [scaled, letter] = rate >= 1e6 ? [rate / 1e6, ' M'] : rate >= 1e3 ? [rate / 1e3, ' k'] : [rate, ''];
+  return `${scaled.toPrecision(3)}${letter} rays/s`;
+}
+
+function errorText({ spillError }: RunProgress): string {
+  return spillError === null
+    ? 'spill not yet known'
+    : `spill known to ${(100 * spillError).toPrecision(2)} %`;
+}
+
+function leftText(seconds: number, share: number): string {
+  if (!(share > 0)) return '';
+  const left = Math.ceil((seconds * (1 - share)) / share);
+  if (left < 100) return `, ${left} s left`;
+  return left < 6000 ? `, ${Math.ceil(left / 60)} min left` : `, ${(left / 3600).toFixed(1)} h left`;
+}
+
+function sentence(progress: RunProgress): string {
+  const { rays, wanted } = progress;
+  const count = wanted === null ? formatCount(rays) : `${formatCount(rays)} of ${formatCount(wanted)}`;
+  return `${count} rays, ${rateText(progress)}, ${errorText(progress)}`;
+}
+
+/**
+ * @param scenes how many scenes will be traced one after the other
+ */
+export async function startProgress(session: Session, quiet: boolean, scenes: number): Promise<Progress> {
+  if (quiet) return { onProgress: () => {}, onNotice: () => {}, nextScene: () => {}, end: () => {} };
+  const { err } = session;
+  const started = performance.now();
+  // Loaded only where there is something to draw on.
+  const pack = err.isTerminal ? (await import('cli-progress')).default : null;
+  let bar: SingleBar | null = null;
+  let nextPlain = PLAIN_EVERY_SECONDS;
+  let done = 0;
+
+  const draw = (progress: RunProgress): void => {
+    const seconds = (performance.now() - started) / 1000;
+    if (seconds < (pack === null ? nextPlain : FIRST_AFTER_SECONDS)) return;
+    const measurable = progress.wanted !== null || scenes > 1;
+    const share = (done + (progress.wanted === null ? 0 : progress.rays / progress.wanted)) / scenes;
+    const head = scenes > 1 ? `scene ${done + 1} of ${scenes}: ` : '';
+    const words = `${head}${sentence(progress)}${measurable ? leftText(seconds, share) : ''}`;
+    if (pack === null) {
+      nextPlain = seconds + PLAIN_EVERY_SECONDS;
+      err.write(`${words}\n`);
+      return;
+    }
+    if (bar === null) {
+      bar = new pack.SingleBar({
+        stream: err.stream,
+        format: `${measurable ? '[{bar}] {percentage} %  ' : ''}{words}`,
+        barsize: 20,
+        barCompleteChar: '=',
+        barIncompleteChar: ' ',
+        hideCursor: true,
+        clearOnComplete: true,
+        gracefulExit: false,
+        fps: 8,
+      });
+      bar.start(1, 0, { words });
+    }
+    bar.update(Math.min(share, 1), { words });
+  };
+  const end = (): void => {
+    bar?.stop();
+    bar = null;
+  };
+  return {
+    onProgress: draw,
+    onNotice: (message) => {
+      end();
+      say(session, plainText(message));
+    },
+    nextScene: () => {
+      done++;
+    },
+    end,
+  };
+}

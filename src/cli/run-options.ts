@@ -1,0 +1,165 @@
+/** The options that every command with rays shares: how many, how exact, which seed, how many threads. */
+import { availableParallelism } from 'node:os';
+import { type Command, InvalidArgumentError, Option } from 'commander';
+
+export const DEFAULT_RAYS = 1e6;
+export const DEFAULT_SEED = 'rowfocus';
+/** Cap of a run to a target error: minutes, not hours, on one core. */
+export const DEFAULT_MAX_RAYS = 1e9;
+const MOST_RAYS = 1e12;
+const MOST_WORKERS = 256;
+const LONGEST_SEED = 200;
+const LARGEST_TARGET = 0.5;
+const SMALLEST_TARGET = 1e-5;
+/** Up to here a bare number is taken for a fraction; above, the per cent sign was most likely forgotten. */
+const LARGEST_BARE_TARGET = 0.1;
+/** Below this many rays a run in this thread ends before threads would have started. */
+const RAYS_WORTH_THREADS = 4e5;
+/** A thread pays for its start from about this many rays on. */
+const RAYS_PER_THREAD = 2e5;
+
+const MULTIPLES: Readonly<Record<string, number>> = { k: 1e3, K: 1e3, M: 1e6, G: 1e9 };
+
+/**
+ * Reads a number of rays: 1000000, 1e6, 2_000_000, 500k, 3M, 2G.
+ * @throws InvalidArgumentError
+ */
+export function parseRays(text: string): number {
+  const match = /^(\d+(?:_\d+)*(?:\.\d+)?(?:[eE]\+?\d{1,2})?)([kKMG]?)$/.exec(text.trim());
+  const value =
+    match === null ? Number.NaN : Number(match[1].replaceAll('_', '')) * (MULTIPLES[match[2]] ?? 1);
+  const whole = Math.round(value);
+  // A product such as 1.1 M is whole but for rounding.
+  if (!Number.isFinite(value) || Math.abs(value - whole) > 1e-6) {
+    throw new InvalidArgumentError('Expected a whole number of rays, e.g. 1e6, 2_000_000, 500k or 3M.');
+  }
+  if (whole < 1 || whole > MOST_RAYS) throw new InvalidArgumentError('Allowed: 1 to 1e12 rays.');
+  return whole;
+}
+
+/**
+ * Reads a relative error: 0.5% or 0.005.
+ * @throws InvalidArgumentError
+ */
+export function parseTarget(text: string): number {
+  const match = /^(\d+\.?\d*|\.\d+)\s*(%?)$/.exec(text.trim());
+  const number = match === null ? Number.NaN : Number(match[1]);
+  if (!Number.isFinite(number)) {
+    throw new InvalidArgumentError('Expected a relative standard error such as 0.5% or 0.005.');
+  }
+  const bare = match?.[2] === '';
+  if (bare && number > LARGEST_BARE_TARGET) {
+    throw new InvalidArgumentError(`Write it with a per cent sign if ${text.trim()}% is meant.`);
+  }
+  const target = bare ? number : number / 100;
+  if (target < SMALLEST_TARGET || target > LARGEST_TARGET) {
+    throw new InvalidArgumentError('Allowed: 0.001% to 50%.');
+  }
+  return target;
+}
+
+/** @throws InvalidArgumentError */
+export function parseWorkers(text: string): number {
+  const workers = /^\d{1,6}$/.test(text.trim()) ? Number(text) : Number.NaN;
+  if (!(workers <= MOST_WORKERS)) {
+    throw new InvalidArgumentError(`Allowed: 0 (no threads, trace in this one) to ${MOST_WORKERS}.`);
+  }
+  return workers;
+}
+
+/** @throws InvalidArgumentError */
+export function parseSeed(text: string): string {
+  if (text === '' || text.length > LONGEST_SEED) {
+    throw new InvalidArgumentError(`Any text of 1 to ${LONGEST_SEED} characters.`);
+  }
+  return text;
+}
+
+/** Gathers an option that may be given several times. */
+export function collect(value: string, before: readonly string[] | undefined): readonly string[] {
+  return [...(before ?? []), value];
+}
+
+export interface RunFlags {
+  readonly rays: number;
+  readonly to?: number;
+  readonly maxRays?: number;
+  readonly seed: string;
+  readonly workers?: number;
+  readonly quiet?: boolean;
+  readonly json?: boolean;
+  readonly out?: string;
+  readonly set?: readonly string[];
+}
+
+/** `--set`, for every command that reads a scene. */
+export function addSetOption(command: Command): Command {
+  return command.addOption(
+    new Option(
+      '--set <path=value>',
+      'put another value into the scene before it is checked, e.g. films.roll_a.reflectance=0.9 (may be repeated)',
+    ).argParser(collect),
+  );
+}
+
+/** Adds the options that every command with rays shares. */
+export function addRunOptions(command: Command): Command {
+  command
+    .addOption(
+      new Option('--rays <count>', 'about this many rays for each scene: 1e6, 2_000_000, 500k, 3M')
+        .argParser(parseRays)
+        .default(DEFAULT_RAYS, '1e6'),
+    )
+    .addOption(
+      new Option(
+        '--to <error>',
+        'trace until spill and intercepted power are known to this relative standard error, e.g. 0.5%',
+      )
+        .argParser(parseTarget)
+        .conflicts('rays'),
+    )
+    .addOption(
+      new Option('--max-rays <count>', 'with --to: give up after this many rays (default: 1e9)').argParser(
+        parseRays,
+      ),
+    )
+    .addOption(
+      new Option('--seed <text>', 'seed of the random numbers; the same seed gives the same result')
+        .argParser(parseSeed)
+        .default(DEFAULT_SEED, DEFAULT_SEED),
+    )
+    .addOption(
+      new Option(
+        '--workers <count>',
+        'threads to trace with; 0: none, trace in this one (default: as many as the machine has cores, none for a short run)',
+      ).argParser(parseWorkers),
+    )
+    .option('--out <folder>', 'write the numbers and pictures into this folder (made if it is not there)')
+    .option('--json', 'print one JSON document in place of the text')
+    .option('--quiet', 'no progress and no notices on standard error');
+  return addSetOption(command);
+}
+
+/** @returns what does not fit together among the options, in words; null where all is well */
+export function flagConflict(flags: RunFlags): string | null {
+  if (flags.maxRays !== undefined && flags.to === undefined) {
+    return "option '--max-rays' goes with '--to'; use '--rays' for a fixed number of rays";
+  }
+  return null;
+}
+
+/**
+ * Threads for a run of that many rays (all scenes of a study together): none where starting them would take longer than
+ * the run. The result does not depend on it.
+ * @param rays null where a run to a target decides
+ */
+export function chooseWorkers(
+  wanted: number | undefined,
+  rays: number | null,
+  cores = availableParallelism(),
+): number {
+  if (wanted !== undefined) return wanted;
+  const useful = rays === null ? MOST_WORKERS : Math.floor(rays / RAYS_PER_THREAD);
+  if (cores < 2 || (rays !== null && rays < RAYS_WORTH_THREADS)) return 0;
+  return Math.min(cores, useful, MOST_WORKERS);
+}

@@ -1,0 +1,65 @@
+/** Where a sweep's result goes: files, then standard output. */
+import { fileSlugs } from '../report/files.js';
+import { toJsonDocument } from '../report/json.js';
+import type { MachineRun, WrittenFile } from '../report/types.js';
+import type { SweepResult } from '../study/types.js';
+import type { RunFlags } from './run-options.js';
+import type { Session } from './session.js';
+import { sweepMap, sweepPlot, sweepTableCsv, sweepText } from './sweep-report.js';
+import { fileListText, RESULT_FILE, writeBelow } from './trace-files.js';
+
+/** @throws OutputError, after the result was printed, where files could not be written */
+export async function reportSweep(
+  result: SweepResult,
+  shown: readonly string[],
+  single: boolean,
+  flags: RunFlags,
+  machine: MachineRun,
+  session: Session,
+): Promise<void> {
+  const written: WrittenFile[] = [];
+  let failure: unknown = null;
+  if (flags.out !== undefined) {
+    try {
+      await writeSweep(flags.out, result, shown, single, written);
+      await writeBelow(
+        flags.out,
+        RESULT_FILE.file,
+        toJsonDocument(result, [...written, RESULT_FILE], machine),
+      );
+      written.push(RESULT_FILE);
+    } catch (error) {
+      failure = error;
+    }
+  }
+  if (flags.json === true) session.out.write(toJsonDocument(result, written, machine));
+  else {
+    const files =
+      flags.out !== undefined && written.length > 0 ? `\n${fileListText(flags.out, written)}` : '';
+    session.out.write(sweepText(result, shown, single, session.out) + files);
+  }
+  if (failure !== null) throw failure;
+}
+
+async function writeSweep(
+  folder: string,
+  result: SweepResult,
+  shown: readonly string[],
+  single: boolean,
+  written: WrittenFile[],
+): Promise<void> {
+  const { sweepFigurePng, sweepMapFigurePng } = await import('../report/sweep-figure.js');
+  const put = async (what: string, file: string, data: string | Uint8Array): Promise<void> => {
+    await writeBelow(folder, file, data);
+    written.push({ what, receiver: null, file });
+  };
+  await put('sweep_table', 'sweep.csv', sweepTableCsv(result));
+  const slugs = fileSlugs(shown);
+  for (const [index, name] of shown.entries()) {
+    const picture =
+      result.vary.length === 1
+        ? sweepFigurePng(sweepPlot(result, name, single))
+        : sweepMapFigurePng(sweepMap(result, name, single));
+    await put('sweep_figure', `sweep-${slugs[index]}.png`, picture);
+  }
+}

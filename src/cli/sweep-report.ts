@@ -1,0 +1,180 @@
+/** A sweep for people: table, CSV and pictures. */
+import { createColors } from 'picocolors';
+import { type CsvCell, toCsv } from '../report/csv.js';
+import { formatCount, formatNumber } from '../report/number-format.js';
+import { plainText } from '../report/plain-text.js';
+import type { SweepMap, SweepPlot } from '../report/types.js';
+import type { Figure } from '../result/types.js';
+import type { Requirement, SweepPoint, SweepResult } from '../study/types.js';
+import { figureCell, figureWords, scaleOf, unitWords, writtenHalfWidth } from './figure-words.js';
+import { textTable } from './text-table.js';
+
+/** Rows of the table at most; a sweep of two paths can have thousands of points. */
+const MOST_ROWS = 400;
+
+function firstFigure(result: SweepResult, name: string): Figure | undefined {
+  return result.points.find((point) => name in point.figures)?.figures[name];
+}
+
+function withUnit(words: string, unit: string, gap: string): string {
+  return unit === '' ? words : `${words}${gap}${unit}`;
+}
+
+/**
+ * @param shown names of the figures to show, a column each
+ * @param single whether the scene has a single receiver, which then need not be named
+ */
+export function sweepText(
+  result: SweepResult,
+  shown: readonly string[],
+  single: boolean,
+  options: { readonly colour: boolean },
+): string {
+  const { bold, yellow } = createColors(options.colour);
+  const lines: string[] = [bold(plainText(result.title))];
+  if (result.interrupted) {
+    lines.push(yellow('Interrupted: only the points that were finished are given.'));
+  }
+  const header = [
+    ...result.vary.map(({ path }) => path),
+    ...shown.map((name) => {
+      const figure = firstFigure(result, name);
+      const unit = figure === undefined ? '' : unitWords(name, figure);
+      return withUnit(figureWords(name, !single), unit, '\n');
+    }),
+  ];
+  const rows = result.points
+    .slice(0, MOST_ROWS)
+    .map((point) => [
+      ...point.values.map((value) => formatNumber(value, 8)),
+      ...shown.map((name) => figureCell(name, point.figures[name])),
+    ]);
+  lines.push('', textTable(header, rows, options.colour));
+  if (result.points.length > MOST_ROWS) {
+    lines.push(
+      `... and ${result.points.length - MOST_ROWS} more points, all of them in the CSV file and with --json`,
+    );
+  }
+  for (const { message } of result.tolerances) lines.push('', bold(plainText(message)));
+  const rays = result.points[0]?.rays ?? 0;
+  lines.push(
+    '',
+    `${formatCount(result.points.length)} points, some ${formatCount(rays)} rays each, all with seed ${JSON.stringify(plainText(result.seed))}. ` +
+      '± is half the 95 % interval of the value itself; differences between points are known better, as all share their random numbers (--json gives them).',
+  );
+  if (result.warnings.length > 0) {
+    lines.push(
+      '',
+      yellow(bold('Warnings')),
+      ...result.warnings.map(({ message }) => `- ${plainText(message)}`),
+    );
+  }
+  return `${lines.join('\n')}\n`;
+}
+
+/** All points and all figures, units as in the JSON document (shares from 0 to 1). */
+export function sweepTableCsv(result: SweepResult): string {
+  const header = [
+    ...result.vary.map(({ path }) => path),
+    'rays',
+    ...result.figures.flatMap((name) => {
+      const unit = firstFigure(result, name)?.unit ?? '';
+      const head = unit === '' || unit === '1' ? name : `${name} (${unit})`;
+      return [head, `${name} std_err`, `${name} ci95_low`, `${name} ci95_high`, `${name} limit`];
+    }),
+  ];
+  const rows = result.points.map((point): CsvCell[] => [
+    ...point.values,
+    point.rays,
+    ...result.figures.flatMap((name): CsvCell[] => {
+      const figure = point.figures[name];
+      if (figure === undefined) return ['', '', '', '', ''];
+      return [figure.value, figure.std_err, ...figure.ci95, figure.limit ?? ''];
+    }),
+  ]);
+  return toCsv(header, rows);
+}
+
+function requirementWords(requirement: Requirement): string {
+  const unit = scaleOf(requirement.figure) === 100 ? ' %' : '';
+  const bound = formatNumber(requirement.bound * scaleOf(requirement.figure), 4);
+  const side = requirement.relation.startsWith('<') ? 'at most' : 'at least';
+  return `${figureWords(requirement.figure, true)} ${side} ${bound}${unit}`;
+}
+
+function stamp(result: SweepResult): string {
+  return `seed ${plainText(result.seed)} · ${formatCount(result.points[0].rays)} rays each · ${result.points.length} points`;
+}
+
+/** Orders points by their first value: a sweep may have run downwards. */
+function rising(points: readonly SweepPoint[]): SweepPoint[] {
+  return [...points].sort((a, b) => a.values[0] - b.values[0]);
+}
+
+/** One figure against the path of a sweep of one. */
+export function sweepPlot(result: SweepResult, name: string, single: boolean): SweepPlot {
+  const points = rising(result.points);
+  const { requirement, tolerances } = result;
+  const own = requirement !== null && requirement.figure === name ? requirement : null;
+  const limit = own === null ? null : (tolerances[0]?.limit ?? null);
+  const sample = firstFigure(result, name);
+  const words = figureWords(name, !single);
+  const scale = scaleOf(name);
+  return {
+    title: result.title,
+    subtitle: `${stamp(result)} · band: 95 %`,
+    xLabel: result.vary[0].path,
+    yLabel: withUnit(words, sample === undefined ? '' : unitWords(name, sample), ' / '),
+    x: points.map((point) => point.values[0]),
+    series: [
+      {
+        label: words,
+        value: points.map((point) => (point.figures[name]?.value ?? Number.NaN) * scale),
+        halfWidth: points.map((point) => {
+          const figure = point.figures[name];
+          return figure === undefined ? Number.NaN : writtenHalfWidth(name, figure);
+        }),
+      },
+    ],
+    ...(own === null
+      ? {}
+      : {
+          requirement: {
+            value: own.bound * scale,
+            label: requirementWords(own),
+            relation: own.relation.startsWith('<') ? '<=' : '>=',
+          } as const,
+        }),
+    ...(limit === null ? {} : { crossing: { value: limit.value, interval: limit.ci95 } }),
+  };
+}
+
+/** One figure over the two paths of a sweep of two. */
+export function sweepMap(result: SweepResult, name: string, single: boolean): SweepMap {
+  const ascending = (values: readonly number[]) => [...new Set(values)].sort((a, b) => a - b);
+  const x = ascending(result.points.map((point) => point.values[0]));
+  const y = ascending(result.points.map((point) => point.values[1]));
+  const scale = scaleOf(name);
+  const found = new Map(result.points.map((point) => [`${point.values[0]}/${point.values[1]}`, point]));
+  const sample = firstFigure(result, name);
+  const { requirement } = result;
+  return {
+    title: result.title,
+    subtitle: stamp(result),
+    xLabel: result.vary[0].path,
+    yLabel: result.vary[1].path,
+    x,
+    y,
+    value: y.map((high) =>
+      x.map((low) => (found.get(`${low}/${high}`)?.figures[name]?.value ?? Number.NaN) * scale),
+    ),
+    valueLabel: withUnit(
+      figureWords(name, !single),
+      sample === undefined ? '' : unitWords(name, sample),
+      ' / ',
+    ),
+    ...(requirement !== null && requirement.figure === name
+      ? { requirement: { value: requirement.bound * scale, label: requirementWords(requirement) } }
+      : {}),
+  };
+}
