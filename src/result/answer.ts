@@ -29,7 +29,7 @@ export function answerOf(total: TotalResult, receivers: readonly ReceiverResult[
   const sentences = receivers.length === 1 ? oneReceiver(receivers[0]) : manyReceivers(total, receivers);
   sentences.push(lossSentence(total.ledger));
   sentences.push(
-    `The peak flux is ${quoted(total.peak_flux, 1, 'kW/m2')}, averaged over a disc ${plain(receivers[0].peak_disc_mm)} mm across.`,
+    `The peak flux is ${quoted(total.peak_flux, 1, 'kW/m2')}${receivers.length > 1 ? `, at ${total.peak_receiver}` : ''}, averaged over a disc ${plain(receivers[0].peak_disc_mm)} mm across.`,
   );
   return sentences.join(' ');
 }
@@ -111,9 +111,9 @@ function openingSentence(receiver: ReceiverResult): string {
   const opening = receiver.opening_for_5_percent_spill_mm;
   const size = sizeName(receiver);
   if (opening.limit === 'lower') {
-    return `Even an opening of ${plain(opening.value)} mm ${size} would spill more than 5 % of it.`;
+    return `Even an opening of ${plain(opening.value)} mm ${size} would spill more than 5 % of that light.`;
   }
-  return `The smallest opening that spills no more than 5 % of it is ${quoted(opening, 1, 'mm')} ${size}.`;
+  return `The smallest opening that spills no more than 5 % of that light is ${quoted(opening, 1, 'mm')} ${size}.`;
 }
 
 function lossSentence(ledger: Ledger): string {

@@ -1,0 +1,116 @@
+import { describe, expect, it } from 'vitest';
+import { answerOf, fitOf, quoted } from '../../src/result/answer.js';
+import { CAUTION_FLUX, cautionsFor } from '../../src/result/cautions.js';
+import { summarize } from '../../src/result/summarize.js';
+import type { Figure } from '../../src/result/types.js';
+import { type SyntheticSpot, syntheticOutcome, syntheticScene } from './synthetic-run.js';
+
+const OPTIONS = { seed: 5, slots: 16, raysPerBatch: 1500 };
+
+function answer(spots: readonly SyntheticSpot[], overrides: Partial<typeof OPTIONS & { kind: 'tube' }> = {}) {
+  const options = { ...OPTIONS, ...overrides };
+  const scene = syntheticScene(spots.length, options);
+  return summarize(scene, syntheticOutcome(scene, spots, options), '0', []).result;
+}
+
+const figure = (value: number, half: number, more: Partial<Figure> = {}): Figure => ({
+  value,
+  std_err: half / 2,
+  ci95: [value - half, value + half],
+  unit: '1',
+  ...more,
+});
+
+describe('does the spot fit?', () => {
+  it('yes, with figures: 3 cm sigma on an opening of 18 cm', () => {
+    const text = answer([{ sigma: 0.03 }]).answer;
+    expect(text).toMatch(/^The spot fits: 1\.\d+ ± 0\.\d+ % of the reflected light misses the opening\./);
+    expect(text).toMatch(/A circle 14\d(\.\d)? ± \d(\.\d)? mm across holds 95 %/);
+    expect(text).toContain('The opening is 180 mm across.');
+    expect(text).toMatch(/smallest opening that spills no more than 5 % of that light is 14\d(\.\d)? ±/);
+    expect(text).toMatch(/largest losses are: cosine 16\.0 %, absorbed in the film 13\.4 %\./);
+    expect(text).toMatch(/The peak flux is \d+ ± \d+ kW\/m2, averaged over a disc 25 mm across\.$/);
+  });
+
+  it('no: 5 cm sigma', () => {
+    expect(answer([{ sigma: 0.05 }]).answer).toMatch(/^The spot does not fit: (19|20)\./);
+  });
+
+  it('cannot be told where the interval reaches across 5 %', () => {
+    // exp(-r^2 / 2 sigma^2) = 0.05
+    const sigma = 0.09 / Math.sqrt(2 * Math.log(20));
+    expect(answer([{ sigma }], { raysPerBatch: 100 }).answer).toMatch(/this ray count cannot tell/);
+  });
+
+  it('decides by the whole interval, not by the value', () => {
+    const light = figure(800, 1);
+    expect(fitOf(figure(0.04, 0.005), light)).toBe('fits');
+    expect(fitOf(figure(0.04, 0.02), light)).toBe('open');
+    expect(fitOf(figure(0.06, 0.02), light)).toBe('open');
+    expect(fitOf(figure(0.06, 0.005), light)).toBe('does_not_fit');
+    expect(fitOf(figure(0, 0), figure(0, 0))).toBe('dark');
+  });
+
+  it('for many receivers: how many fit, and the worst by name', () => {
+    const text = answer([{ sigma: 0.03 }, { sigma: 0.05 }, { sigma: 0.028 }]).answer;
+    expect(text).toMatch(/^The spot fits at 2 of 3 receivers\./);
+    expect(text).toContain('the worst is R2 with ');
+    expect(text).toContain('At R2: a circle');
+    expect(text).toMatch(/kW\/m2, at R3, averaged/);
+    expect(answer([{ sigma: 0.03 }, { sigma: 0.03 }]).answer).toMatch(/^The spot fits at all 2 receivers/);
+    expect(answer([{ sigma: 0.05 }, { sigma: 0.06 }]).answer).toMatch(/^The spot fits at none of the 2/);
+  });
+
+  it('a tube: a strip, and its thickness', () => {
+    const text = answer([{ sigma: 0.03 }], { kind: 'tube' }).answer;
+    expect(text).toMatch(/A strip \d+(\.\d)? ± \d(\.\d)? mm wide holds 95 %/);
+    expect(text).toContain('a tube 180 mm thick');
+  });
+
+  it('says so without a receiver', () => {
+    expect(answerOf(answer([{ sigma: 0.03 }]).total, [])).toBe('There is no receiver in the scene.');
+  });
+});
+
+describe('figures as people write them', () => {
+  it.each([
+    [figure(0.0234, 0.0012), 100, '%', '2.34 ± 0.12 %'],
+    [figure(0.0234, 0.004), 100, '%', '2.3 ± 0.4 %'],
+    [figure(1234.5, 37), 1, 'W', '1235 ± 37 W'],
+    [figure(152.46, 0.96), 1, 'mm', '152.5 ± 1.0 mm'],
+    [figure(180, 0), 1, 'mm', '180 mm'],
+    [figure(0, 0, { ci95: [0, 0.0031], limit: 'upper' }), 100, '%', 'less than 0.31 %'],
+    [figure(1, 0, { ci95: [0.9969, 1], limit: 'lower' }), 100, '%', 'more than 99.69 %'],
+  ] as const)('%#', (given, factor, unit, text) => {
+    expect(quoted(given, factor, unit)).toBe(text);
+  });
+});
+
+describe('cautions', () => {
+  it('are given above 4 kW/m2 and not below', () => {
+    expect(cautionsFor(CAUTION_FLUX)).toEqual([]);
+    expect(cautionsFor(3.9)).toEqual([]);
+    const lines = cautionsFor(4.1).join(' ');
+    for (const word of [
+      'burns',
+      'eyes',
+      'fire',
+      'Never look',
+      '15 degrees',
+      'Cover',
+      'Local codes',
+      'licensed',
+    ]) {
+      expect(lines).toContain(word);
+    }
+  });
+
+  it('never promise that anything is without danger', () => {
+    expect(cautionsFor(100).join(' ')).not.toMatch(/\bsafe/i);
+    expect(answer([{ sigma: 0.03 }]).answer).not.toMatch(/\bsafe/i);
+  });
+
+  it('reach the result', () => {
+    expect(answer([{ sigma: 0.03 }]).cautions.length).toBeGreaterThan(3);
+  });
+});

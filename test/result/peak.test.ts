@@ -1,0 +1,125 @@
+import { describe, expect, it } from 'vitest';
+import { type DiscGeometry, discKernel, discMeans, discScale, searchPeak } from '../../src/result/peak.js';
+import { summarize } from '../../src/result/summarize.js';
+import { INCIDENT, REFLECTANCE, syntheticOutcome, syntheticScene } from './synthetic-run.js';
+
+const WINDOW: DiscGeometry = {
+  nu: 40,
+  nv: 30,
+  width: 0.4,
+  height: 0.24,
+  discDiameter: 0.035,
+  wrapsInV: false,
+};
+
+describe('the averaging disc', () => {
+  it.each([0.002, 0.01, 0.0237, 0.035, 0.1])(
+    'a disc of %f m: overlaps with the cells sum to its area',
+    (discDiameter) => {
+      const kernel = discKernel({ ...WINDOW, discDiameter });
+      const area = kernel.area.reduce((sum, part) => sum + part, 0);
+      expect(area / ((Math.PI / 4) * discDiameter ** 2)).toBeCloseTo(1, 11);
+    },
+  );
+
+  it('gives each cell the area that a fine raster of points gives it', () => {
+    const kernel = discKernel(WINDOW);
+    const cellWidth = 0.01;
+    const cellHeight = 0.008;
+    const points = 400;
+    kernel.area.forEach((area, k) => {
+      let inside = 0;
+      for (let a = 0; a < points; a++) {
+        const x = (kernel.du[k] - 0.5 + (a + 0.5) / points) * cellWidth;
+        for (let b = 0; b < points; b++) {
+          const y = (kernel.dv[k] - 0.5 + (b + 0.5) / points) * cellHeight;
+          if (x * x + y * y <= 0.0175 ** 2) inside++;
+        }
+      }
+      // A raster of 400 x 400 points tells a curved edge to about 1/400 of a cell's side.
+      expect(Math.abs(area / (cellWidth * cellHeight) - inside / points ** 2)).toBeLessThan(2e-3);
+    });
+  });
+
+  it('reads an even map as it is, at the edges too', () => {
+    const kernel = discKernel(WINDOW);
+    const map = new Float64Array(40 * 30).fill(3 * 0.01 * 0.008);
+    for (const mean of discMeans(WINDOW, kernel, discScale(WINDOW, kernel), map, 0)) {
+      expect(mean).toBeCloseTo(3, 11);
+    }
+  });
+
+  it('goes round on a tube: a spot on the seam reads like any other', () => {
+    const tube = { ...WINDOW, wrapsInV: true };
+    const spotAt = (centre: number) => {
+      const map = new Float64Array(40 * 30);
+      for (const step of [-1, 0, 1]) map[((centre + step + 30) % 30) * 40 + 20] = step === 0 ? 2 : 1;
+      const kernel = discKernel(tube);
+      return Math.max(...discMeans(tube, kernel, discScale(tube, kernel), map, 0));
+    };
+    expect(spotAt(0)).toBeCloseTo(spotAt(15), 11);
+    const flat = discKernel(WINDOW);
+    const seam = new Float64Array(40 * 30);
+    seam[20] = 2;
+    seam[40 + 20] = 1;
+    seam[29 * 40 + 20] = 1;
+    // Sabotage: without going round, the light beyond the seam is missed.
+    const cut = discMeans(WINDOW, flat, discScale(tube, discKernel(tube)), seam, 0);
+    expect(Math.max(...cut)).toBeLessThan(0.95 * spotAt(15));
+  });
+});
+
+describe('the peak of an even, noisy disc of light (seeds 1 to 20)', () => {
+  const truth = (1e-3 * INCIDENT * REFLECTANCE) / (Math.PI * 0.12 ** 2);
+  const geometry = { nu: 64, nv: 64, width: 0.4, height: 0.4, discDiameter: 0.02, wrapsInV: false };
+  /** Mean distance from the truth in standard errors: 0 for an unbiased estimate, but for 1 / sqrt(20). */
+  let quoted = 0;
+  let plain = 0;
+  for (let seed = 1; seed <= 20; seed++) {
+    const options = { seed, slots: 32, raysPerBatch: 1000, cells: 64, peakDisc: 0.02 };
+    const scene = syntheticScene(1, options);
+    const outcome = syntheticOutcome(scene, [{ sigma: 0, flatRadius: 0.12 }], options);
+    const { value, std_err } = summarize(scene, outcome, '0.0.0', []).result.receivers[0].peak_flux;
+    const sum = new Float64Array(scene.layout.length);
+    for (const slot of outcome.slots) for (let i = 0; i < sum.length; i++) sum[i] += slot[i];
+    const search = searchPeak(geometry, sum, outcome.slots, 1, scene.layout.receivers[0].map);
+    quoted += (value - truth) / std_err / 20;
+    plain += (1e-3 * search.plainMaximum - truth) / std_err / 20;
+  }
+  const within = 3 / Math.sqrt(20);
+
+  it('is told without bias', () => {
+    expect(Math.abs(quoted)).toBeLessThan(within);
+  });
+
+  it('sabotage: the plain maximum fails the same check, by far', () => {
+    expect(Math.abs(plain)).toBeGreaterThan(3 * within);
+  });
+});
+
+describe('the highest peak of twenty alike receivers (seed 3)', () => {
+  const options = { seed: 3, slots: 32, raysPerBatch: 400, cells: 41, peakDisc: 0.03 };
+  const scene = syntheticScene(20, options);
+  const outcome = syntheticOutcome(
+    scene,
+    scene.field.receivers.map(() => ({ sigma: 0.04 })),
+    options,
+  );
+  const { result } = summarize(scene, outcome, '0.0.0', []);
+  const truth =
+    (1e-3 * INCIDENT * REFLECTANCE * (1 - Math.exp(-(0.015 ** 2) / (2 * 0.04 ** 2)))) /
+    (Math.PI * 0.015 ** 2);
+
+  it('is told within 3 standard errors, though chosen among twenty', () => {
+    const { value, std_err } = result.total.peak_flux;
+    expect(Math.abs(value - truth)).toBeLessThan(3 * std_err);
+  });
+
+  it('sabotage: the highest of the twenty quoted peaks is above it by more than the error', () => {
+    const highest = Math.max(...result.receivers.map((receiver) => receiver.peak_flux.value));
+    expect(highest - truth).toBeGreaterThan(result.total.peak_flux.std_err);
+    expect(
+      result.receivers.find((receiver) => receiver.name === result.total.peak_receiver)?.peak_flux.value,
+    ).toBe(highest);
+  });
+});
