@@ -5,6 +5,7 @@ import type { Moment } from './moment.js';
 /** Below this airless elevation (radians) no refraction is added: the formula is not meant for it. */
 const LOWEST_REFRACTED = (-1 * Math.PI) / 180;
 const DEGREE = Math.PI / 180;
+const ZERO_CELSIUS = 273.15;
 
 /** Thrown where a moment's sun stands below the horizon and no beam can reach a mirror. */
 export class SunBelowHorizonError extends Error {
@@ -37,7 +38,7 @@ export function refraction(airless: number, pressure: number, temperature: numbe
   if (airless < LOWEST_REFRACTED) return 0;
   const degrees = airless / DEGREE;
   const standard = 1.02 / (60 * Math.tan((degrees + 10.3 / (degrees + 5.11)) * DEGREE));
-  return (pressure / 101_000) * (283 / temperature) * standard * DEGREE;
+  return (pressure / 101_000) * (283 / (temperature - ZERO_CELSIUS + 273)) * standard * DEGREE;
 }
 
 /**
