@@ -1,0 +1,17 @@
+export { GeometryError } from './field/geometry-error.js';
+export { layOut } from './field/layout.js';
+export { type PreparedScene, prepareScene } from './prepare.js';
+export { summarize } from './result/summarize.js';
+export type { Figure, FluxGrid, Summary, TraceResult } from './result/types.js';
+export { createExecutor, type Executor } from './run/pool.js';
+export { createRun, runScene, WorkerFailure } from './run/run.js';
+export type { Run, RunOptions, RunOutcome, RunProgress } from './run/types.js';
+export type { SceneError } from './scene/errors.js';
+export { sceneJsonSchema } from './scene/json-schema.js';
+export { type LoadOutcome, loadScene } from './scene/load.js';
+export { type Override, parseOverride } from './scene/override.js';
+export { formatSceneErrors } from './scene/print.js';
+export type { Scene } from './scene/types.js';
+export { prepareAtMoment, type Traced, traceScene } from './study/trace.js';
+export { momentOf, SunBelowHorizonError } from './sun/direction.js';
+export { VERSION } from './version.js';
