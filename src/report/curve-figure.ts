@@ -22,10 +22,10 @@ import { renderFigure } from './render-figure.js';
 import { element, group, type Markup, svgDocument } from './svg.js';
 import type { DrawnFigure, PlotArea, RunStamp } from './types.js';
 
-const FIGURE_WIDTH = 980;
+const FIGURE_WIDTH = 1020;
 const LEAST_PLOT_HEIGHT = 440;
 const ENTRY_HEIGHT = 46;
-const LEGEND_WIDTH = 300;
+const LEGEND_WIDTH = 340;
 /** Beyond this many curves nobody can tell one from another. */
 export const MOST_CURVES = 12;
 /** Normal 95 %: the curve's points carry standard errors only. */
@@ -42,7 +42,11 @@ interface Curve {
 }
 
 function curveOf(receiver: ReceiverResult): Curve {
-  const points = receiver.intercept_curve;
+  const [first] = receiver.intercept_curve;
+  // An opening of no size lets nothing through; this needs no tracing.
+  const origin: CurvePoint[] =
+    first !== undefined && first.size_mm > 0 ? [{ scale: 0, size_mm: 0, intercept: 0, std_err: 0 }] : [];
+  const points = [...origin, ...receiver.intercept_curve];
   return { name: receiver.name, points, opening: openingSize(points), receiver };
 }
 
@@ -265,14 +269,14 @@ function separateCurves(curves: readonly Curve[], xAxis: Axis, yAxis: Axis): Dra
           stroke: FAINT_INK,
           'stroke-width': 2,
         }),
-        words(left + 24, top + 30.5, 'smallest opening for 5 % spill', { size: 12, fill: FAINT_INK }),
-        ...curves.flatMap(({ name, points, opening, receiver }, i) => {
+        words(left + 24, top + 30.5, 'opening that spills 5 % of the unblocked light', {
+          size: 12,
+          fill: FAINT_INK,
+        }),
+        ...curves.flatMap(({ name, receiver }, i) => {
           const y = top + 56 + i * ENTRY_HEIGHT;
           const style = lineStyle(i);
-          const at = interceptAt(points, opening);
-          const value = Number.isFinite(at.value)
-            ? `${formatWithError(100 * at.value, 100 * COVERAGE_95 * at.stdErr)} %`
-            : 'no value';
+          const value = formatFigure(receiver.intercept_factor, { percent: true });
           const five = formatFigure(receiver.opening_for_5_percent_spill_mm);
           return [
             straightLine(left, y, left + 34, y, { colour: style.colour, width: 2.4, dash: style.dash }),
@@ -328,7 +332,7 @@ function rangeOfCurves(
       b.opening_for_5_percent_spill_mm.value > a.opening_for_5_percent_spill_mm.value ? b : a,
     );
   rows.push([
-    `opening for 5 % spill, widest: ${widest.name}`,
+    `widest opening for 5 % spill: ${widest.name}`,
     formatFigure(widest.opening_for_5_percent_spill_mm),
   ]);
   return {

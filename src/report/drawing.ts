@@ -231,7 +231,7 @@ export const COLOUR_BAR_WIDTH = 18;
 export function colourBar(bar: ColourBar): { readonly markup: Markup; readonly room: number } {
   const { left, top, height, domain, colours, label } = bar;
   const axis = linearAxis(domain, [top + height, top], 48);
-  const slices = Math.max(2, Math.round(height * 2));
+  const slices = colours.length;
   const sliceHeight = height / slices;
   const right = left + COLOUR_BAR_WIDTH;
   const ticksRoom = tickRoom(axis);

@@ -76,6 +76,20 @@ export function formatWithError(value: number, halfWidth: number): string {
   return `${withoutNegativeZero(roundToPower(value, place))} ± ${roundToPower(halfWidth, place)}`;
 }
 
+/** Rounded outwards, so that the statement stays true; fine enough to tell the bound from the value it belongs to. */
+function formatBound(bound: number, value: number, side: 'upper' | 'lower'): string {
+  if (!Number.isFinite(bound) || bound === 0) return formatNumber(bound);
+  const gap = Math.abs(bound - value);
+  const own = BOUND_DIGITS - 1 - leadingPower(bound);
+  const decimals =
+    gap > Math.abs(bound) * NEGLIGIBLE_RELATIVE_ERROR ? Math.max(own, 1 - leadingPower(gap)) : own;
+  const steps = bound * 10 ** decimals;
+  // A product that is whole but for the last binary digit counts as whole.
+  const slack = Math.abs(steps) * 1e-12;
+  const outward = side === 'upper' ? Math.ceil(steps - slack) : Math.floor(steps + slack);
+  return formatNumber(outward / 10 ** decimals, 15);
+}
+
 /** @returns the unit as people write it: superscripts, and nothing for a pure number */
 export function formatUnit(unit: string): string {
   if (unit === '' || unit === '1' || unit === '-') return '';
@@ -100,7 +114,9 @@ export function formatFigure(figure: Figure, format: FigureFormat = {}): string 
   const suffix = format.bare || unit === '' ? '' : ` ${unit}`;
   if (figure.limit !== undefined) {
     const sign = figure.limit === 'upper' ? '<' : '>';
-    return `${sign} ${formatNumber(figure.value * scale, BOUND_DIGITS)}${suffix}`;
+    // What the sample cannot exclude: nothing seen is less than the interval's far end, not less than nothing.
+    const bound = figure.limit === 'upper' ? figure.ci95[1] : figure.ci95[0];
+    return `${sign} ${formatBound(bound * scale, figure.value * scale, figure.limit)}${suffix}`;
   }
   return `${formatWithError(figure.value * scale, halfWidth(figure) * scale)}${suffix}`;
 }

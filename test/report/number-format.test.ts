@@ -56,7 +56,11 @@ describe('formatFigure', () => {
     const share = { value: 0.0342, std_err: 1e-4, ci95: [0.034, 0.0344], unit: '1' } as const;
     expect(formatFigure(share)).toBe('0.03420 ± 0.00020');
     expect(formatFigure(share, { percent: true })).toBe('3.420 ± 0.020 %');
-    expect(formatFigure(figureOf(0.0031234, 0, '1', 'upper'), { percent: true })).toBe('< 0.312 %');
+    expect(formatFigure(figureOf(0.0031234, 0, '1', 'upper'), { percent: true })).toBe('< 0.313 %');
+    const unseen = { value: 0, std_err: 0.001, ci95: [0, 0.00417], unit: 'W', limit: 'upper' } as const;
+    expect(formatFigure(unseen)).toBe('< 0.00417 W');
+    const whole = { value: 1, std_err: 1e-5, ci95: [0.99998, 1], unit: '1', limit: 'lower' } as const;
+    expect(formatFigure(whole, { percent: true })).toBe('> 99.998 %');
     expect(formatFigure(figureOf(420, 0, 'mm', 'lower'))).toBe('> 420 mm');
   });
 
