@@ -5,7 +5,8 @@
  *
  * Component by component (Nuyens & Cools, Math. Comp. 75 (2006) 903), every odd candidate of every component at once by
  * fast convolution; embedded for all N = 2^k (Cools, Kuo & Nuyens, SIAM J. Sci. Comput. 28 (2006) 2162): the component
- * taken has the smallest worst ratio, over k, of its error to that of the best rule built for that k alone.
+ * taken has the smallest mean ratio (cubed), over k, of its error to that of the best rule built for that k alone. Afterwards every
+ * component is chosen anew with all the others in place.
  *
  * Error criterion: the squared worst-case error P2 of the shift-invariant kernel with product weights,
  *   e^2(N, z) = -1 + (1/N) sum_i prod_d (1 + gamma_d w({i z_d / N})),  w(x) = 2 pi^2 (x^2 - x + 1/6).
@@ -14,11 +15,13 @@
  * the odd numbers modulo 2^m are +-5^a, a modulo 2^(m-2). w is even, so with z = 5^a and i = 5^b the sum over
  * level m is a cyclic correlation of length 2^(m-2) in (a, b).
  */
-import { DIMENSIONS, LARGEST_LOG2_RAYS, WEIGHTS } from '../src/kernel/lattice.js';
+import { DIMENSIONS, LARGEST_LOG2_RAYS, SMALLEST_LOG2_RAYS, WEIGHTS } from '../src/kernel/lattice.js';
 
-/** Range of k whose worst ratio is kept small: below it nine dimensions of a few points have nothing to choose. */
-const FIRST_K = 4;
+/** Range of k that the vector has to serve. */
+const FIRST_K = SMALLEST_LOG2_RAYS;
 const LAST_K = LARGEST_LOG2_RAYS;
+/** How often all components are gone over again. */
+const PASSES = 2;
 
 const omega = (x: number): number => 2 * Math.PI ** 2 * (x * x - x + 1 / 6);
 
@@ -157,37 +160,70 @@ function bestAlone(k: number): number[] {
   });
 }
 
-const reference: number[][] = [];
-for (let k = FIRST_K; k <= LAST_K; k++) reference[k] = bestAlone(k);
+/** The candidate with the smallest mean, over k, of the cubed ratio to the reference: bad k count most, none alone rules. */
+function chooseExponent(errors: readonly Float64Array[], reference: readonly number[]) {
+  const candidates = 2 ** (LAST_K - 2);
+  let exponent = 0;
+  let smallest = Number.POSITIVE_INFINITY;
+  for (let a = 0; a < candidates; a++) {
+    let sum = 0;
+    for (let k = LAST_K; k >= FIRST_K && sum < smallest; k--) {
+      const ratio = errors[k][a & (errors[k].length - 1)] / reference[k];
+      sum += ratio * ratio * ratio;
+    }
+    if (sum < smallest) {
+      smallest = sum;
+      exponent = a;
+    }
+  }
+  return { exponent, meanRatio: Math.cbrt(smallest / (LAST_K - FIRST_K + 1)) };
+}
 
-const embedded = new Construction(LAST_K);
-const powers = powersOfFive(LAST_K);
-const vector: number[] = [];
-let ratios: string[] = [];
+const alone: number[][] = [];
+for (let k = FIRST_K; k <= LAST_K; k++) alone[k] = bestAlone(k);
+
+// First pass: component by component.
+const exponents: number[] = [];
+const first = new Construction(LAST_K);
 for (let dimension = 0; dimension < DIMENSIONS; dimension++) {
   const gamma = WEIGHTS[dimension];
-  const errors = embedded.errors(gamma);
-  let best = 0;
-  let bestWorst = Number.POSITIVE_INFINITY;
-  for (let a = 0; a < (dimension === 0 ? 1 : powers.length); a++) {
-    let worst = 0;
-    for (let k = FIRST_K; k <= LAST_K; k++) {
-      worst = Math.max(worst, errors[k][a & (errors[k].length - 1)] / reference[k][dimension]);
-    }
-    if (worst < bestWorst) {
-      bestWorst = worst;
-      best = a;
-    }
-  }
-  embedded.take(best, gamma);
-  // z and 2^22 - z give the mirrored rule with the same error: the smaller one is printed.
-  vector.push(Math.min(powers[best], 2 ** LAST_K - powers[best]));
-  ratios = [];
-  for (let k = FIRST_K; k <= LAST_K; k++) {
-    const value = errors[k][best & (errors[k].length - 1)];
-    ratios.push(`${k}: e2 ${value.toExponential(6)} ratio ${(value / reference[k][dimension]).toFixed(3)}`);
-  }
-  console.log(`dimension ${dimension}: z = ${vector[dimension]}, worst ratio of e^2 ${bestWorst.toFixed(3)}`);
+  const choice =
+    dimension === 0
+      ? { exponent: 0, meanRatio: 1 }
+      : chooseExponent(
+          first.errors(gamma),
+          alone.map((errors) => errors[dimension]),
+        );
+  first.take(choice.exponent, gamma);
+  exponents.push(choice.exponent);
+  console.log(`component ${dimension}: mean ratio of e^2 ${choice.meanRatio.toFixed(3)}`);
 }
-console.log(ratios.join('\n'));
-console.log(vector.join(', '));
+
+// Further passes: each component again, with all the others in place.
+const reference = alone.map((errors) => errors[DIMENSIONS - 1]);
+let report = '';
+for (let pass = 0; pass < PASSES; pass++) {
+  for (let dimension = 1; dimension < DIMENSIONS; dimension++) {
+    const others = new Construction(LAST_K);
+    for (let other = 0; other < DIMENSIONS; other++) {
+      if (other !== dimension) others.take(exponents[other], WEIGHTS[other]);
+    }
+    const errors = others.errors(WEIGHTS[dimension]);
+    const choice = chooseExponent(errors, reference);
+    exponents[dimension] = choice.exponent;
+    console.log(`pass ${pass + 1}, component ${dimension}: mean ratio ${choice.meanRatio.toFixed(3)}`);
+    report = errors
+      .map((values, k) => {
+        const value = values[choice.exponent & (values.length - 1)];
+        return `k ${k}: e^2 ${value.toExponential(6)}, ratio ${(value / reference[k]).toFixed(3)}`;
+      })
+      .filter((_line, k) => k >= FIRST_K)
+      .join('\n');
+  }
+}
+console.log(report);
+const powers = powersOfFive(LAST_K);
+// z and 2^22 - z give the mirrored rule with the same error: the smaller one is printed.
+console.log(
+  exponents.map((exponent) => Math.min(powers[exponent], 2 ** LAST_K - powers[exponent])).join(', '),
+);

@@ -35,6 +35,7 @@ export function chiSquare(observed: ArrayLike<number>, expected: ArrayLike<numbe
   if (pool.expected >= SMALLEST_EXPECTED) {
     cells.push(pool);
   } else if (pool.expected > 0) {
+    if (cells.length === 0) throw new RangeError('fewer than two cells are left');
     const smallest = cells.reduce((least, cell) => (cell.expected < least.expected ? cell : least));
     smallest.observed += pool.observed;
     smallest.expected += pool.expected;
