@@ -1,5 +1,5 @@
 /** The answer in plain sentences: does the spot fit, by how much, what is lost and where, the smallest opening. */
-import type { Figure, Ledger, ReceiverResult, Spot, TotalResult } from './types.js';
+import type { Figure, Ledger, LedgerLine, ReceiverResult, Spot, TotalResult } from './types.js';
 
 /** Most of the reflected light that may miss where the spot is said to fit. */
 export const SPILL_OF_A_FIT = 0.05;
@@ -126,8 +126,12 @@ function lossSentence(ledger: Ledger): string {
     .sort((a, b) => b.share - a.share)
     .slice(0, LOSSES_NAMED);
   if (losses.length === 0) return `${head}.`;
-  const named = losses.map((line) => `${line.label.replace(/:.*/, '')} ${percent(line.share)}`);
+  const named = losses.map((line) => `${percent(line.share)} ${lossName(line)}`);
   return `${head}; the largest losses are: ${named.join(', ')}.`;
+}
+
+function lossName(line: LedgerLine): string {
+  return line.key === 'cosine' ? 'to the cosine of the incidence angle' : line.label.replace(/:.*/, '');
 }
 
 function lowerFirst(sentence: string): string {

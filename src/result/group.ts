@@ -167,7 +167,7 @@ const LINES_AFTER_FILM: readonly { readonly key: string; readonly label: string;
   { key: 'intercepted_elsewhere', label: 'caught by another receiver', fate: Fate.InterceptedElsewhere },
   {
     key: 'spilled_on_receiver',
-    label: 'spilled on a receiver front, beside the opening',
+    label: 'spilled on a receiver front beside the opening',
     fate: Fate.SpilledOnReceiver,
   },
   { key: 'spilled_on_ground', label: 'spilled on the ground', fate: Fate.SpilledOnGround },

@@ -265,15 +265,22 @@ function boxMeans(geometry: DiscGeometry, map: Float64Array, halfU: number, half
       alongU[iv * nu + iu] = (running[to] - running[from]) / (to - from);
     }
   }
+  // Down the columns: the box's sum moves on by one row coming in and one going out.
   const reach = wrapsInV ? Math.min(halfV, Math.floor((nv - 1) / 2)) : halfV;
   const means = new Float64Array(nu * nv);
+  const box = new Float64Array(nu);
+  let rows = 0;
+  const take = (row: number, sign: 1 | -1) => {
+    if (!wrapsInV && (row < 0 || row >= nv)) return;
+    const source = (((row % nv) + nv) % nv) * nu;
+    rows += sign;
+    for (let iu = 0; iu < nu; iu++) box[iu] += sign * alongU[source + iu];
+  };
+  for (let row = -reach; row < reach; row++) take(row, 1);
   for (let iv = 0; iv < nv; iv++) {
-    const from = wrapsInV ? iv - reach : Math.max(0, iv - reach);
-    const to = wrapsInV ? iv + reach : Math.min(nv - 1, iv + reach);
-    for (let row = from; row <= to; row++) {
-      const source = (((row % nv) + nv) % nv) * nu;
-      for (let iu = 0; iu < nu; iu++) means[iv * nu + iu] += alongU[source + iu] / (to - from + 1);
-    }
+    take(iv + reach, 1);
+    for (let iu = 0; iu < nu; iu++) means[iv * nu + iu] = box[iu] / rows;
+    take(iv - reach, -1);
   }
   return means;
 }

@@ -28,7 +28,9 @@ describe('does the spot fit?', () => {
     expect(text).toMatch(/A circle 14\d(\.\d)? ± \d(\.\d)? mm across holds 95 %/);
     expect(text).toContain('The opening is 180 mm across.');
     expect(text).toMatch(/smallest opening that spills no more than 5 % of that light is 14\d(\.\d)? ±/);
-    expect(text).toMatch(/largest losses are: cosine 16\.0 %, absorbed in the film 13\.4 %\./);
+    expect(text).toMatch(
+      /losses are: 16\.0 % to the cosine of the incidence angle, 13\.4 % absorbed in the film\./,
+    );
     expect(text).toMatch(/The peak flux is \d+ ± \d+ kW\/m2, averaged over a disc 25 mm across\.$/);
   });
 
