@@ -41,12 +41,24 @@ interface Curve {
   readonly receiver: ReceiverResult;
 }
 
-function curveOf(receiver: ReceiverResult): Curve {
+/**
+ * The stretch from no opening to the first point, where the opening is so small that the flux in it is even: intercept grows with its
+ * area, or with its width where only that changes.
+ */
+function smallestOpenings(receiver: ReceiverResult): CurvePoint[] {
   const [first] = receiver.intercept_curve;
-  // An opening of no size lets nothing through; this needs no tracing.
-  const origin: CurvePoint[] =
-    first !== undefined && first.size_mm > 0 ? [{ scale: 0, size_mm: 0, intercept: 0, std_err: 0 }] : [];
-  const points = [...origin, ...receiver.intercept_curve];
+  if (first === undefined || first.size_mm <= 0) return [];
+  const power = receiver.spot.measure === 'width' ? 1 : 2;
+  return [0, 0.2, 0.4, 0.6, 0.8].map((share) => ({
+    scale: share * first.scale,
+    size_mm: share * first.size_mm,
+    intercept: share ** power * first.intercept,
+    std_err: share ** power * first.std_err,
+  }));
+}
+
+function curveOf(receiver: ReceiverResult): Curve {
+  const points = [...smallestOpenings(receiver), ...receiver.intercept_curve];
   return { name: receiver.name, points, opening: openingSize(points), receiver };
 }
 

@@ -288,15 +288,21 @@ function ledgerTable(ledger: Ledger, colours: Colours): string {
   return plainTable(['where the sunlight goes', 'W', '%', 'rays'], rows, colours);
 }
 
+/** Around a tube the mean of a position has no meaning: only the one along it is given. */
+function centroidText(kind: ReceiverResult['kind'], spot: ReceiverResult['spot']): string {
+  const along = formatFigure(spot.centroid_u, BARE);
+  return kind === 'tube' ? along : `${along}, ${formatFigure(spot.centroid_v, BARE)}`;
+}
+
 function spotTable(receivers: readonly ReceiverResult[], centroid: boolean, colours: Colours): string {
   const rows = receivers.map(
-    ({ name, spot }): Row => [
+    ({ name, kind, spot }): Row => [
       shorten(plainText(name), LONGEST_NAME),
       spot.measure,
       formatFigure(spot.holds_50, BARE),
       formatFigure(spot.holds_90, BARE),
       formatFigure(spot.holds_95, BARE),
-      ...(centroid ? [`${formatFigure(spot.centroid_u, BARE)}, ${formatFigure(spot.centroid_v, BARE)}`] : []),
+      ...(centroid ? [centroidText(kind, spot)] : []),
     ],
   );
   const head = ['receiver', 'spot / mm', '50 %', '90 %', '95 %', ...(centroid ? ['centroid u, v'] : [])];
@@ -305,13 +311,13 @@ function spotTable(receivers: readonly ReceiverResult[], centroid: boolean, colo
 
 /** The spot of each receiver as a list, for terminals too narrow for the table. */
 function spotList(receivers: readonly ReceiverResult[], colours: Colours): string {
-  const rows = receivers.flatMap(({ name, spot }): Row[] => [
+  const rows = receivers.flatMap(({ name, kind, spot }): Row[] => [
     ['receiver', shorten(plainText(name), LONGEST_NAME)],
     [`${spot.measure} with 50 % of the light`, formatFigure(spot.holds_50)],
     [`${spot.measure} with 90 %`, formatFigure(spot.holds_90)],
     [`${spot.measure} with 95 %`, formatFigure(spot.holds_95)],
     ['centroid along u', formatFigure(spot.centroid_u)],
-    ['centroid along v', formatFigure(spot.centroid_v)],
+    ...(kind === 'tube' ? [] : [['centroid along v', formatFigure(spot.centroid_v)]]),
   ]);
   return plainTable(null, rows, colours, 2);
 }

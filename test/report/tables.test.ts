@@ -4,7 +4,7 @@ import { fileURLToPath } from 'node:url';
 import { describe, expect, it } from 'vitest';
 import { formatTraceText } from '../../src/report/tables.js';
 import type { ReceiverResult } from '../../src/result/types.js';
-import { CAVITY, HOSTILE_NAME, receiverOf, traceResultOf } from '../support/synthetic-result.js';
+import { CAVITY, HOSTILE_NAME, receiverOf, TUBE, traceResultOf } from '../support/synthetic-result.js';
 
 const receiversOf = (count: number): ReceiverResult[] =>
   Array.from({ length: count }, (_, i) =>
@@ -47,6 +47,15 @@ describe('formatTraceText', () => {
     expect(many).not.toMatch(/^ {2}A1-1 /m);
     expect(many).toMatch(/^ {2}lowest /m);
     expect(many).toMatch(/The 3 that spill most\n.*\n.*\n {2}A1-13 .*\n {2}A1-12 .*\n {2}A1-11 /);
+  });
+
+  it('gives no centroid around a tube', () => {
+    const tube = receiverOf({ ...TUBE, spot: { ...TUBE.spot, centre: [7, 33] } });
+    for (const columns of [60, 120]) {
+      const text = formatTraceText(traceResultOf('x', [tube]), { colour: false, columns });
+      expect(text).toContain('7.00 ± 0.22');
+      expect(text).not.toContain('33.00');
+    }
   });
 
   it('says that a run was interrupted', () => {
