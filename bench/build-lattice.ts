@@ -5,8 +5,7 @@
  *
  * Component by component (Nuyens & Cools, Math. Comp. 75 (2006) 903), every odd candidate of every component at once by
  * fast convolution; embedded for all N = 2^k (Cools, Kuo & Nuyens, SIAM J. Sci. Comput. 28 (2006) 2162): the component
- * taken has the smallest mean ratio (cubed), over k, of its error to that of the best rule built for that k alone. Afterwards every
- * component is chosen anew with all the others in place.
+ * taken has the smallest mean ratio (cubed), over k, of its error to that of the best rule built for that k alone.
  *
  * Error criterion: the squared worst-case error P2 of the shift-invariant kernel with product weights,
  *   e^2(N, z) = -1 + (1/N) sum_i prod_d (1 + gamma_d w({i z_d / N})),  w(x) = 2 pi^2 (x^2 - x + 1/6).
@@ -20,8 +19,6 @@ import { DIMENSIONS, LARGEST_LOG2_RAYS, SMALLEST_LOG2_RAYS, WEIGHTS } from '../s
 /** Range of k that the vector has to serve. */
 const FIRST_K = SMALLEST_LOG2_RAYS;
 const LAST_K = LARGEST_LOG2_RAYS;
-/** How often all components are gone over again. */
-const PASSES = 2;
 
 const omega = (x: number): number => 2 * Math.PI ** 2 * (x * x - x + 1 / 6);
 
@@ -161,7 +158,7 @@ function bestAlone(k: number): number[] {
 }
 
 /** The candidate with the smallest mean, over k, of the cubed ratio to the reference: bad k count most, none alone rules. */
-function chooseExponent(errors: readonly Float64Array[], reference: readonly number[]) {
+function chooseExponent(errors: readonly Float64Array[], reference: readonly number[]): number {
   const candidates = 2 ** (LAST_K - 2);
   let exponent = 0;
   let smallest = Number.POSITIVE_INFINITY;
@@ -176,52 +173,31 @@ function chooseExponent(errors: readonly Float64Array[], reference: readonly num
       exponent = a;
     }
   }
-  return { exponent, meanRatio: Math.cbrt(smallest / (LAST_K - FIRST_K + 1)) };
+  return exponent;
 }
 
 const alone: number[][] = [];
 for (let k = FIRST_K; k <= LAST_K; k++) alone[k] = bestAlone(k);
 
-// First pass: component by component.
 const exponents: number[] = [];
-const first = new Construction(LAST_K);
+const embedded = new Construction(LAST_K);
+let report: string[] = [];
 for (let dimension = 0; dimension < DIMENSIONS; dimension++) {
   const gamma = WEIGHTS[dimension];
-  const choice =
-    dimension === 0
-      ? { exponent: 0, meanRatio: 1 }
-      : chooseExponent(
-          first.errors(gamma),
-          alone.map((errors) => errors[dimension]),
-        );
-  first.take(choice.exponent, gamma);
-  exponents.push(choice.exponent);
-  console.log(`component ${dimension}: mean ratio of e^2 ${choice.meanRatio.toFixed(3)}`);
+  const reference = alone.map((errors) => errors[dimension]);
+  const errors = embedded.errors(gamma);
+  // The first component is 1: only the ratios of the components matter.
+  const exponent = dimension === 0 ? 0 : chooseExponent(errors, reference);
+  embedded.take(exponent, gamma);
+  exponents.push(exponent);
+  report = reference.map((best, k) => {
+    const error = errors[k][exponent & (errors[k].length - 1)];
+    return `k ${k}: e^2 ${error.toExponential(6)}, ${(error / best).toFixed(3)} of the best for this k alone`;
+  });
+  console.log(`component ${dimension} chosen`);
 }
-
-// Further passes: each component again, with all the others in place.
-const reference = alone.map((errors) => errors[DIMENSIONS - 1]);
-let report = '';
-for (let pass = 0; pass < PASSES; pass++) {
-  for (let dimension = 1; dimension < DIMENSIONS; dimension++) {
-    const others = new Construction(LAST_K);
-    for (let other = 0; other < DIMENSIONS; other++) {
-      if (other !== dimension) others.take(exponents[other], WEIGHTS[other]);
-    }
-    const errors = others.errors(WEIGHTS[dimension]);
-    const choice = chooseExponent(errors, reference);
-    exponents[dimension] = choice.exponent;
-    console.log(`pass ${pass + 1}, component ${dimension}: mean ratio ${choice.meanRatio.toFixed(3)}`);
-    report = errors
-      .map((values, k) => {
-        const value = values[choice.exponent & (values.length - 1)];
-        return `k ${k}: e^2 ${value.toExponential(6)}, ratio ${(value / reference[k]).toFixed(3)}`;
-      })
-      .filter((_line, k) => k >= FIRST_K)
-      .join('\n');
-  }
-}
-console.log(report);
+// The list starts at index FIRST_K.
+for (const line of report.slice(FIRST_K)) console.log(line);
 const powers = powersOfFive(LAST_K);
 // z and 2^22 - z give the mirrored rule with the same error: the smaller one is printed.
 console.log(

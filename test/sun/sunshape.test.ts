@@ -137,7 +137,7 @@ describe('circumsolar model', () => {
     [4.5, 0.563875],
     [4.65, 0.397159],
   ])('disc at %d mrad: %d', (milliradians, expected) => {
-    expectWithin(radiance(circumsolar(0.05), milliradians / 1000), expected, 1e-5);
+    expectWithin(radiance(circumsolar(0.05), Number(`${milliradians}e-3`)), expected, 1e-5);
   });
 
   it('has the largest phi(t) sin t at 3.89158 mrad', () => {
