@@ -115,6 +115,8 @@ export function discScale(geometry: DiscGeometry, kernel: DiscKernel): Float64Ar
 interface Half {
   readonly cell: number;
   readonly flux: number;
+  /** Flux there by all slots. */
+  readonly wholeFlux: number;
 }
 
 export interface PeakSearch {
@@ -193,7 +195,9 @@ export function searchPeak(
     return (total * scale[cell]) / batchesPerSlot;
   };
 
-  const choose = (members: readonly Float64Array[]): Half & { readonly means: Float64Array } => {
+  const choose = (
+    members: readonly Float64Array[],
+  ): Omit<Half, 'wholeFlux'> & { readonly means: Float64Array } => {
     const map = new Float64Array(cells);
     for (const slot of members) for (let cell = 0; cell < cells; cell++) map[cell] += slot[offset + cell];
     const means = discMeans(geometry, kernel, scale, map, 0);
@@ -219,11 +223,17 @@ export function searchPeak(
   const odd = choose(slots.filter((_, j) => j % 2 === 1));
   const whole = even.means.map((mean, cell) => mean + odd.means[cell]);
   const cell = indexOfMaximum(whole);
+  const perBatch = 1 / (count * batchesPerSlot);
+  const halfOf = (choice: Omit<Half, 'wholeFlux'>): Half => ({
+    cell: choice.cell,
+    flux: choice.flux,
+    wholeFlux: whole[choice.cell] * perBatch,
+  });
   return {
     readings: Float64Array.from(slots, (slot, j) => discAt(slot, j % 2 === 0 ? odd.cell : even.cell)),
-    halves: [even, odd],
-    placeError: Math.abs(whole[even.cell] - whole[odd.cell]) / (2 * count * batchesPerSlot),
-    plainMaximum: whole[cell] / (count * batchesPerSlot),
+    halves: [halfOf(even), halfOf(odd)],
+    placeError: (Math.abs(whole[even.cell] - whole[odd.cell]) * perBatch) / 2,
+    plainMaximum: whole[cell] * perBatch,
     cell,
   };
 }
@@ -231,7 +241,7 @@ export function searchPeak(
 /**
  * Readings of the hottest of several receivers: each half of the slots chooses the receiver too, and is read on the other
  * half, so that choosing among many alike receivers adds no bias either.
- * @returns readings as in `PeakSearch`, and the larger place error of the receivers chosen
+ * @returns readings as in `PeakSearch`, and the place error: what not knowing the receiver or the place on it adds
  */
 export function hottestReadings(
   searches: readonly PeakSearch[],
@@ -242,7 +252,7 @@ export function hottestReadings(
   const byOdd = hottest(1);
   return {
     readings: searches[0].readings.map((_, j) => (j % 2 === 0 ? byOdd : byEven).readings[j]),
-    placeError: Math.max(byEven.placeError, byOdd.placeError),
+    placeError: Math.abs((byEven.halves?.[0].wholeFlux ?? 0) - (byOdd.halves?.[1].wholeFlux ?? 0)) / 2,
   };
 }
 
