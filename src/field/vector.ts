@@ -1,33 +1,43 @@
-/** Small vectors for geometry at rest. Every function returns a new vector in double precision. */
+/**
+ * Small vectors for geometry at rest. Every function returns a new vector of ordinary numbers; gl-matrix writes into what it
+ * is given, so its own single-precision arrays never come in.
+ */
+import { vec3 } from 'gl-matrix';
 import type { Angles, Vec3 } from '../scene/types.js';
 
+function written(write: (out: [number, number, number]) => void): Vec3 {
+  const out: [number, number, number] = [0, 0, 0];
+  write(out);
+  return out;
+}
+
 export function add(a: Vec3, b: Vec3): Vec3 {
-  return [a[0] + b[0], a[1] + b[1], a[2] + b[2]];
+  return written((out) => vec3.add(out, a, b));
 }
 
 export function subtract(a: Vec3, b: Vec3): Vec3 {
-  return [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
+  return written((out) => vec3.subtract(out, a, b));
 }
 
 export function scale(a: Vec3, factor: number): Vec3 {
-  return [a[0] * factor, a[1] * factor, a[2] * factor];
+  return written((out) => vec3.scale(out, a, factor));
 }
 
 /** a + factor x b. */
 export function addScaled(a: Vec3, b: Vec3, factor: number): Vec3 {
-  return [a[0] + factor * b[0], a[1] + factor * b[1], a[2] + factor * b[2]];
+  return written((out) => vec3.scaleAndAdd(out, a, b, factor));
 }
 
 export function dot(a: Vec3, b: Vec3): number {
-  return a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+  return vec3.dot(a, b);
 }
 
 export function cross(a: Vec3, b: Vec3): Vec3 {
-  return [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
+  return written((out) => vec3.cross(out, a, b));
 }
 
 export function norm(a: Vec3): number {
-  return Math.hypot(a[0], a[1], a[2]);
+  return vec3.length(a);
 }
 
 /** Unit vector along `a`; not a number where `a` is zero (callers check first where that can happen). */

@@ -7,8 +7,8 @@ import { momentOf } from '../../src/sun/direction.js';
 import { evenLog2, tallyOfBatch } from '../support/batch.js';
 import { randomRow } from '../support/random-scenes.js';
 
-const SCENES = 32;
-const LOG2_RAYS = 7;
+const SCENES = 60;
+const LOG2_RAYS = 8;
 
 function preparedBothWays(seed: string): { fast: PreparedScene; slow: PreparedScene } {
   const scene = randomRow(seed);
