@@ -3,6 +3,7 @@ import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
 import { formatCount, formatFigure } from '../report/number-format.js';
 import { plainText } from '../report/plain-text.js';
+import type { Figure } from '../result/types.js';
 import type { CompareResult, Comparison } from '../study/types.js';
 import { figureCell, figureWords, isShare, unitWords } from './figure-words.js';
 import { textTable } from './text-table.js';
@@ -13,8 +14,15 @@ export function letterOf(index: number): string {
   return index < 26 ? letter : `${letter}${Math.floor(index / 26) + 1}`;
 }
 
-function differenceCell(name: string, comparison: Comparison | undefined): string {
-  if (comparison === undefined) return '';
+/** Below this share of the figure a difference is rounding of the arithmetic. */
+const ROUNDING = 1e-9;
+
+function differenceCell(name: string, comparison: Comparison | undefined, base: Figure | undefined): string {
+  if (comparison === undefined || base === undefined) return '';
+  const { value, ci95 } = comparison.difference;
+  if (Math.max(Math.abs(value), Math.abs(ci95[0]), Math.abs(ci95[1])) <= ROUNDING * Math.abs(base.value)) {
+    return 'the same';
+  }
   const text = formatFigure(comparison.difference, { bare: true, percent: isShare(name) });
   return comparison.difference.value > 0 ? `+${text}` : text;
 }
@@ -83,7 +91,7 @@ export function compareText(
   const rows = figures.map((name) => [
     label(name),
     ...differences.flatMap((entry) => [
-      differenceCell(name, entry.figures[name]),
+      differenceCell(name, entry.figures[name], scenes[0].figures[name]),
       ratioCell(entry.figures[name]),
     ]),
   ]);

@@ -6,6 +6,8 @@ import type { RunProgress } from '../run/types.js';
 import { type Session, say } from './session.js';
 
 const FIRST_AFTER_SECONDS = 0.5;
+/** Early enough to tell how long it will take, late enough to keep short runs out of logs. */
+const FIRST_PLAIN_AFTER_SECONDS = 2;
 const PLAIN_EVERY_SECONDS = 10;
 
 export interface Progress {
@@ -53,7 +55,7 @@ export async function startProgress(session: Session, quiet: boolean, scenes: nu
   // Loaded only where there is something to draw on.
   const pack = err.isTerminal ? (await import('cli-progress')).default : null;
   let bar: SingleBar | null = null;
-  let nextPlain = PLAIN_EVERY_SECONDS;
+  let nextPlain = FIRST_PLAIN_AFTER_SECONDS;
   let done = 0;
 
   const draw = (progress: RunProgress): void => {

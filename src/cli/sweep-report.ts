@@ -36,7 +36,8 @@ export function sweepText(
     lines.push(yellow('Interrupted: only the points that were finished are given.'));
   }
   const header = [
-    ...result.vary.map(({ path }) => path),
+    // Paths are long: a line for each of their parts.
+    ...result.vary.map(({ path }) => path.replaceAll('.', '.\n')),
     ...shown.map((name) => {
       const figure = firstFigure(result, name);
       const unit = figure === undefined ? '' : unitWords(name, figure);

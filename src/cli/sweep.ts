@@ -264,9 +264,11 @@ async function figuresToShow(
   }
   return wish.split(',').map((written) => {
     const name = written.trim();
-    const found = kept.find(
-      (figure) => figure === name || (own.includes(figure) && figure.endsWith(`.${name}`)),
-    );
+    // The start of a name will do where it is that of one figure only.
+    const begun = kept.filter((figure) => figure.startsWith(name));
+    const found =
+      kept.find((figure) => figure === name || (own.includes(figure) && figure.endsWith(`.${name}`))) ??
+      (begun.length === 1 ? begun[0] : undefined);
     if (found === undefined) {
       throw new UsageError(
         `--show: there is no figure "${name}" in this sweep; nearest: ${nearestName(name, kept)}. Known: ${kept.join(', ')}`,
