@@ -21,7 +21,7 @@ export function addCheckCommand(
     .command('check')
     .summary('check a scene and say what was understood')
     .description(
-      'Checks a scene file and says what was understood: sizes, focal lengths, rim angles, concentration, where the receivers\n' +
+      'Checks a scene file and says what was understood: sizes, focal lengths, rim angles, concentration, where the receivers ' +
         'stand, what a trace will need, and what looks wrong. Traces nothing.',
     )
     .argument('<scene>', 'scene file, or - for standard input')

@@ -17,12 +17,15 @@ export function letterOf(index: number): string {
 /** Below this share of the figure a difference is rounding of the arithmetic. */
 const ROUNDING = 1e-9;
 
+function isRounding({ difference }: Comparison, base: Figure): boolean {
+  const { value, ci95 } = difference;
+  const largest = Math.max(Math.abs(value), Math.abs(ci95[0]), Math.abs(ci95[1]));
+  return largest <= ROUNDING * Math.abs(base.value);
+}
+
 function differenceCell(name: string, comparison: Comparison | undefined, base: Figure | undefined): string {
   if (comparison === undefined || base === undefined) return '';
-  const { value, ci95 } = comparison.difference;
-  if (Math.max(Math.abs(value), Math.abs(ci95[0]), Math.abs(ci95[1])) <= ROUNDING * Math.abs(base.value)) {
-    return 'the same';
-  }
+  if (isRounding(comparison, base)) return 'the same';
   const text = formatFigure(comparison.difference, { bare: true, percent: isShare(name) });
   return comparison.difference.value > 0 ? `+${text}` : text;
 }
@@ -40,25 +43,28 @@ function isClear({ difference }: Comparison): boolean {
 
 /** One sentence on what tells two scenes apart for certain. */
 function verdict(result: CompareResult, index: number): string {
-  const { figures } = result.differences[index];
   const other = letterOf(index + 1);
-  const spill = figures.spill_fraction;
-  const power = figures.intercepted_power;
-  const parts: string[] = [];
-  if (spill !== undefined) {
-    parts.push(
-      isClear(spill)
-        ? `${other} spills ${spill.difference.value > 0 ? 'more' : 'less'} than A`
-        : `${other} and A cannot be told apart by their spill at this ray count`,
-    );
-  }
-  if (power !== undefined) {
-    parts.push(
-      isClear(power)
-        ? `${other} puts ${power.difference.value > 0 ? 'more' : 'less'} power through its openings`
-        : 'the power through the openings cannot be told apart',
-    );
-  }
+  const told = (name: string, clear: (more: boolean) => string, unclear: string, same: string): string[] => {
+    const comparison = result.differences[index].figures[name];
+    const base = result.scenes[0].figures[name];
+    if (comparison === undefined || base === undefined) return [];
+    if (isRounding(comparison, base)) return [same];
+    return [isClear(comparison) ? clear(comparison.difference.value > 0) : unclear];
+  };
+  const parts = [
+    ...told(
+      'spill_fraction',
+      (more) => `${other} spills ${more ? 'more' : 'less'} than A`,
+      `${other} and A cannot be told apart by their spill at this ray count`,
+      `${other} and A spill the same share`,
+    ),
+    ...told(
+      'intercepted_power',
+      (more) => `${other} puts ${more ? 'more' : 'less'} power through its openings`,
+      'the power through the openings cannot be told apart',
+      'the power through the openings is the same',
+    ),
+  ];
   return parts.length === 0 ? '' : `${parts.join('; ')}.`;
 }
 

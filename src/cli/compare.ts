@@ -1,4 +1,5 @@
 /** `rowfocus compare`: scenes side by side, with the errors of their differences. */
+import { basename } from 'node:path';
 import type { Command } from 'commander';
 import type { ComparePanel, MachineRun, WrittenFile } from '../report/types.js';
 import type { CompareInput } from '../study/compare.js';
@@ -22,7 +23,7 @@ export function addCompareCommand(
     .command('compare')
     .summary('trace several scenes and compare them')
     .description(
-      'Traces two or more scenes with the same random numbers and gives their figures side by side, with the difference of\n' +
+      'Traces two or more scenes with the same random numbers and gives their figures side by side, with the difference of ' +
         'each to the first and the error of that difference.',
     )
     .argument('<scenes...>', 'scene files; the first is the one to compare with');
@@ -111,7 +112,7 @@ async function runCompare(
       );
       if (hottest >= 0) {
         const receiver = summary.result.receivers[hottest];
-        panels.push({ title: `${file}, receiver ${receiver.name}`, receiver, grid: summary.grids[hottest] });
+        panels.push({ title: basename(file), receiver, grid: summary.grids[hottest] });
       }
     }
   } finally {

@@ -1,5 +1,5 @@
 /** What ends a command early, and how it is told: a sentence and an exit code, never a stack trace. */
-import { plainText } from '../report/plain-text.js';
+import { plainLines, plainText } from '../report/plain-text.js';
 import { EXIT } from './session.js';
 
 /** The command line asks for something that does not exist or does not fit together. */
@@ -57,7 +57,7 @@ export function reportFailure(error: unknown, context: FaultContext): FailureRep
   const message = error instanceof Error ? error.message : String(error);
   if (error instanceof BadSceneError) return { exitCode: EXIT.usage, text: message };
   if (error instanceof UsageError || name === 'SweepError')
-    return { exitCode: EXIT.usage, text: `error: ${plainText(message)}` };
+    return { exitCode: EXIT.usage, text: `error: ${plainLines(message)}` };
   if (error instanceof InterruptedError) return { exitCode: EXIT.interrupted, text: asSentence(message) };
   if (PLAIN_FAILURES.has(name)) return { exitCode: EXIT.failed, text: `error: ${asSentence(message)}` };
   if (isOutOfMemory(message)) {

@@ -40,7 +40,7 @@ export function addInitCommand(program: Command, session: Session): void {
     .command('init')
     .summary('write a commented scene to start from')
     .description(
-      `Writes a commented scene of one dish that runs as it is, and ${SCHEMA_FILE} beside it for completion in editors.\n` +
+      `Writes a commented scene of one dish that runs as it is, and ${SCHEMA_FILE} beside it for completion in editors. ` +
         'Never overwrites a file.',
     )
     .argument('[file]', 'where to write it', 'scene.yaml')

@@ -47,7 +47,7 @@ function watchSignals(session: Session): void {
     session.stop.requested = true;
     say(
       session,
-      'stopping at the end of the batches in hand, with a report of them; once more to end at once',
+      'stopping as soon as what is in hand is finished, with a report of it; once more to end at once',
     );
   };
   process.on('SIGINT', onSignal);

@@ -60,7 +60,7 @@ export async function startProgress(session: Session, quiet: boolean, scenes: nu
 
   const draw = (progress: RunProgress): void => {
     const seconds = (performance.now() - started) / 1000;
-    if (seconds < (pack === null ? nextPlain : FIRST_AFTER_SECONDS)) return;
+    if (progress.rays === 0 || seconds < (pack === null ? nextPlain : FIRST_AFTER_SECONDS)) return;
     const measurable = progress.wanted !== null || scenes > 1;
     const share = (done + (progress.wanted === null ? 0 : progress.rays / progress.wanted)) / scenes;
     const head = scenes > 1 ? `scene ${done + 1} of ${scenes}: ` : '';
@@ -82,7 +82,7 @@ export async function startProgress(session: Session, quiet: boolean, scenes: nu
         gracefulExit: false,
         fps: 8,
       });
-      bar.start(1, 0, { words });
+      bar.start(1, Math.min(share, 1), { words });
     }
     bar.update(Math.min(share, 1), { words });
   };

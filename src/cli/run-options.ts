@@ -13,10 +13,15 @@ const LARGEST_TARGET = 0.5;
 const SMALLEST_TARGET = 1e-5;
 /** Up to here a bare number is taken for a fraction; above, the per cent sign was most likely forgotten. */
 const LARGEST_BARE_TARGET = 0.1;
-/** Below this many rays a run in this thread ends before threads would have started. */
-const RAYS_WORTH_THREADS = 4e5;
+/**
+ * Below this many rays a run in this thread ends sooner: threads take about 0.3 s to start, load the program and warm up
+ * (measured with two of them), and each core traces several million rays a second.
+ */
+const RAYS_WORTH_THREADS = 3e6;
 /** A thread pays for its start from about this many rays on. */
-const RAYS_PER_THREAD = 2e5;
+const RAYS_PER_THREAD = 1e6;
+/** Rays that a run to 0.5 % takes, roughly, and how they grow as the target shrinks (no faster than with its square). */
+const RAYS_TO_HALF_PERCENT = 1e6;
 
 const MULTIPLES: Readonly<Record<string, number>> = { k: 1e3, K: 1e3, M: 1e6, G: 1e9 };
 
@@ -148,18 +153,21 @@ export function flagConflict(flags: RunFlags): string | null {
   return null;
 }
 
+/** @returns about how many rays a run to a target error will take, for the choice of threads */
+export function expectedRays(target: number): number {
+  return RAYS_TO_HALF_PERCENT * Math.max(1, (0.005 / target) ** 2);
+}
+
 /**
  * Threads for a run of that many rays (all scenes of a study together): none where starting them would take longer than
  * the run. The result does not depend on it.
- * @param rays null where a run to a target decides
  */
 export function chooseWorkers(
   wanted: number | undefined,
-  rays: number | null,
+  rays: number,
   cores = availableParallelism(),
 ): number {
   if (wanted !== undefined) return wanted;
-  const useful = rays === null ? MOST_WORKERS : Math.floor(rays / RAYS_PER_THREAD);
-  if (cores < 2 || (rays !== null && rays < RAYS_WORTH_THREADS)) return 0;
-  return Math.min(cores, useful, MOST_WORKERS);
+  if (cores < 2 || rays < RAYS_WORTH_THREADS) return 0;
+  return Math.min(cores, Math.floor(rays / RAYS_PER_THREAD), MOST_WORKERS);
 }

@@ -4,7 +4,7 @@ import type { Run, RunOptions } from '../run/types.js';
 import { UsageError } from './failure.js';
 import { guarded } from './guard.js';
 import { startProgress } from './progress.js';
-import { chooseWorkers, DEFAULT_MAX_RAYS, flagConflict, type RunFlags } from './run-options.js';
+import { chooseWorkers, DEFAULT_MAX_RAYS, expectedRays, flagConflict, type RunFlags } from './run-options.js';
 import type { Session } from './session.js';
 
 export interface OpenRun {
@@ -30,7 +30,8 @@ export async function openRun(flags: RunFlags, session: Session, scenes = 1): Pr
   const { createRun } = await import('../run/run.js');
   const started = performance.now();
   const target = flags.to ?? null;
-  const workers = chooseWorkers(flags.workers, target === null ? flags.rays * scenes : null);
+  const rays = target === null ? flags.rays : expectedRays(target);
+  const workers = chooseWorkers(flags.workers, rays * scenes);
   const progress = await startProgress(session, flags.quiet === true, scenes);
   const executor = createExecutor(workers, { onNotice: progress.onNotice });
   return {

@@ -31,7 +31,7 @@ export function addSweepCommand(
     .command('sweep')
     .summary('trace a scene over a range of values; find the build tolerance')
     .description(
-      'Traces the same scene, with the same random numbers, over the values of one or two keys. With --require it says up to\n' +
+      'Traces the same scene, with the same random numbers, over the values of one or two keys. With --require it says up to ' +
         'which value the requirement holds: the build tolerance.',
     )
     .argument('<scene>', 'scene file, or - for standard input')
@@ -157,7 +157,7 @@ type SceneAt = (values: readonly SweepOverride[]) => Promise<Scene>;
 /**
  * Checks the varied paths (each must hold a number, and the range must lie within what the key allows).
  * @returns what makes the scene of a point
- * @throws BadSceneError with all that is wrong
+ * @throws UsageError with all that is wrong
  */
 async function pointLoader(
   source: SceneText,
@@ -196,13 +196,21 @@ async function pointLoader(
       });
     }
   }
-  if (errors.length > 0) throw await badScene(errors, source, session);
+  if (errors.length > 0) throw new UsageError(errors.map(varyErrorText).join('\n'));
   return async (values) => {
     const more = values.map(({ path, value }) => overrideAt(paths.get(path) ?? [path], value));
     const outcome = loadScene(source.text, { file: source.file, overrides: [...overrides, ...more] });
     if (outcome.ok) return outcome.scene;
     throw await badScene(outcome.errors, source, session);
   };
+}
+
+function varyErrorText({ option, message, allowed, suggestion }: SceneError): string {
+  const more = [
+    allowed === undefined ? '' : ` Allowed: ${allowed}.`,
+    suggestion === undefined ? '' : ` Nearest: ${suggestion}.`,
+  ];
+  return `--vary ${option ?? ''}: ${message}${more.join('')}`;
 }
 
 /** Runs something for a point; where it fails for a reason of the scene, the message names the point. */

@@ -92,6 +92,7 @@ export async function writeBelow(folder: string, file: string, data: OutputFile[
 /**
  * Writes everything but `result.json`, which lists the others and therefore comes last.
  * @param written gets each file as soon as it is there, so that the list is right even where a later one fails
+ * @param enough asked before each file: true ends the writing there
  * @throws OutputError
  */
 export async function writeTraceFiles(
@@ -99,8 +100,10 @@ export async function writeTraceFiles(
   summary: Summary,
   stamp: RunStamp,
   written: WrittenFile[],
+  enough: () => boolean,
 ): Promise<void> {
   for (const { listed, make } of await planFiles(summary, stamp)) {
+    if (enough()) return;
     await writeBelow(folder, listed.file, make());
     written.push(listed);
   }

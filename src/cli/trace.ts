@@ -9,7 +9,7 @@ import { type FaultContext, InterruptedError, UsageError } from './failure.js';
 import type { RayWish } from './replay.js';
 import { addRunOptions, DEFAULT_MAX_RAYS, flagConflict, type RunFlags } from './run-options.js';
 import { openScene } from './scene-file.js';
-import { EXIT, type Session } from './session.js';
+import { EXIT, type Session, say } from './session.js';
 import { openRun } from './study-run.js';
 
 interface TraceFlags extends RunFlags {
@@ -27,7 +27,7 @@ export function addTraceCommand(
     .command('trace')
     .summary('trace a scene: flux maps, peak flux, spill')
     .description(
-      'Traces sunlight through a scene and says whether the spot fits its opening, how hot the hottest place is, how much\n' +
+      'Traces sunlight through a scene and says whether the spot fits its opening, how hot the hottest place is, how much ' +
         'light misses and why, each figure with its error. Files are written only with --out.',
     )
     .argument('<scene>', 'scene file, or - for standard input');
@@ -146,7 +146,12 @@ async function report(
   const written: WrittenFile[] = [];
   let failure: unknown = null;
   if (flags.out !== undefined) {
-    const { RESULT_FILE, writeBelow, writeTraceFiles } = await import('./trace-files.js');
+    const { MOST_RECEIVERS_FLAT, RESULT_FILE, writeBelow, writeTraceFiles } = await import(
+      './trace-files.js'
+    );
+    if (result.receivers.length > MOST_RECEIVERS_FLAT && flags.quiet !== true) {
+      say(session, `writing the maps and pictures of ${result.receivers.length} receivers`);
+    }
     const stamp: RunStamp = {
       title: result.title,
       seed: result.seed,
@@ -154,7 +159,15 @@ async function report(
       sceneHash: result.scene_hash,
     };
     try {
-      await writeTraceFiles(flags.out, summary, stamp, written);
+      // A run that was stopped still leaves its files; Ctrl-C during the writing itself ends the writing.
+      const stoppedBefore = session.stop.requested;
+      await writeTraceFiles(
+        flags.out,
+        summary,
+        stamp,
+        written,
+        () => session.stop.requested && !stoppedBefore,
+      );
       const document = toJsonDocument(body, [...written, RESULT_FILE], machine);
       await writeBelow(flags.out, RESULT_FILE.file, document);
       written.push(RESULT_FILE);

@@ -22,7 +22,7 @@ describe('the first interrupt', () => {
     const args = ['trace', folder.scene(), ...LONG, '--workers', workers, '--json', '--out', out];
     const result = await runCli(args, { onStderr: signalOnce('SIGINT') });
     expect(result.code).toBe(130);
-    expect(result.stderr).toMatch(/stopping at the end of the batches in hand/);
+    expect(result.stderr).toMatch(/stopping as soon as what is in hand is finished/);
     const document = JSON.parse(result.stdout);
     expect(document.interrupted).toBe(true);
     expect(document.rays).toBeGreaterThan(0);

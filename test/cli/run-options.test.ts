@@ -1,5 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { chooseWorkers, parseRays, parseTarget, parseWorkers } from '../../src/cli/run-options.js';
+import {
+  chooseWorkers,
+  expectedRays,
+  parseRays,
+  parseTarget,
+  parseWorkers,
+} from '../../src/cli/run-options.js';
 
 describe('numbers of rays', () => {
   it.each([
@@ -62,10 +68,11 @@ describe('workers', () => {
   });
 
   it('takes no threads for a short run and on one core, and never more than are of use', () => {
-    expect(chooseWorkers(undefined, 1e5, 8)).toBe(0);
-    expect(chooseWorkers(undefined, 1e6, 8)).toBe(5);
+    expect(chooseWorkers(undefined, 1e6, 8)).toBe(0);
+    expect(chooseWorkers(undefined, 5e6, 8)).toBe(5);
     expect(chooseWorkers(undefined, 1e8, 8)).toBe(8);
-    expect(chooseWorkers(undefined, null, 8)).toBe(8);
+    expect(chooseWorkers(undefined, expectedRays(0.005), 8)).toBe(0);
+    expect(chooseWorkers(undefined, expectedRays(0.0005), 8)).toBe(8);
     expect(chooseWorkers(undefined, 1e8, 1)).toBe(0);
     expect(chooseWorkers(undefined, 1e12, 1000)).toBe(256);
     expect(chooseWorkers(3, 1, 8)).toBe(3);
