@@ -57,6 +57,12 @@ export interface PrepareOptions {
 /** Boxes are padded by this much, metres, so that rounding never puts a surface outside its own box. */
 const BOX_PADDING = 1e-7;
 
+/**
+ * The sun's limit is widened by this share wherever lists are made: the turn table's corners lie 5.0e-5 outside the
+ * circle, so sampled sunlight can come from that much farther out.
+ */
+const SUN_LIMIT_MARGIN = 1e-4;
+
 function facetKind(shape: FacetShape): number {
   switch (shape.kind) {
     case 'flat':
@@ -273,6 +279,7 @@ export function prepareScene(
 ): PreparedScene {
   const sun = moment.sunDirection;
   const profile = sunshapeProfile(scene.sun.sunshape);
+  const sunLimit = profile.limit * (1 + SUN_LIMIT_MARGIN);
   const [sunA, sunB] = crossAxes(sun);
   const spots = field.receivers.map((_, i) => spotFrame(scene, field, i, sun, profile.axisSigma));
   const { opaque, whole } = primitiveCorners(field);
@@ -314,7 +321,7 @@ export function prepareScene(
     );
     const area = surfaceArea(facet.shape, facet.outline);
     mirrorArea[facet.receiver] += area;
-    facetPower[i] = litPower(facet, sun, profile.limit, area, moment.dni);
+    facetPower[i] = litPower(facet, sun, sunLimit, area, moment.dni);
     const shading = brute ? everything : facetShaders(i);
     const blocking = brute ? everything.filter((p) => p !== homePrimitive) : facetObstacles(i, homePrimitive);
     facetInts[i * FACET_INTS + FI_SHADE_START] = shaders.length;
@@ -327,8 +334,8 @@ export function prepareScene(
 
   function facetShaders(i: number): number[] {
     if (facetPower[i] === 0) return [];
-    const list = possibleShaders(hierarchy, opaque, i, sunVector, profile.limit);
-    if (canShadeItself(field.facets[i], sun, profile.limit)) list.push(i);
+    const list = possibleShaders(hierarchy, opaque, i, sunVector, sunLimit);
+    if (canShadeItself(field.facets[i], sun, sunLimit)) list.push(i);
     return list;
   }
 

@@ -68,7 +68,7 @@ export function nearestHit(view: PreparedView, scratch: Scratch): number {
   let node = 0;
   for (;;) {
     const b = node * NODE_REALS;
-    // Slab test written so that NaN (a flat box in the plane of the ray) counts as inside.
+    // A ray exactly in the plane of a box's side makes NaN, which may pass or fail: boxes are padded, nothing lies in there.
     const ax = (nodeBounds[b] - ox) * ix;
     const bx = (nodeBounds[b + 3] - ox) * ix;
     const ay = (nodeBounds[b + 1] - oy) * iy;

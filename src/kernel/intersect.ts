@@ -205,6 +205,25 @@ function acceptToroid(view: PreparedView, ray: Float64Array, facet: number): boo
     t0 = Math.max(t0, Math.min(a, b));
     t1 = Math.min(t1, Math.max(a, b));
   }
+  if (round) {
+    // The corners of the square round a deep outline can lie where the surface has no height: keep to the outline itself.
+    const ox = ray[RAY_LO];
+    const oy = ray[RAY_LO + 1];
+    const dx = ray[RAY_LD];
+    const dy = ray[RAY_LD + 1];
+    const square = dx * dx + dy * dy;
+    const moment = ox * dy - oy * dx;
+    const chord = square * (halfX + slack) ** 2 - moment * moment;
+    if (!(chord >= 0)) return false;
+    if (square > 0) {
+      const middle = -(ox * dx + oy * dy) / square;
+      const half = Math.sqrt(chord) / square;
+      t0 = Math.max(t0, middle - half);
+      t1 = Math.min(t1, middle + half);
+    } else if (Math.hypot(ox, oy) > halfX + slack) {
+      return false;
+    }
+  }
   if (!(t0 <= t1)) return false;
   const fromNear = toroidRoot(ray, reals[base + F_CURVE_A], reals[base + F_CURVE_B], t0, t1);
   if (fromNear >= 0 && accept(view, ray, facet, fromNear)) return true;

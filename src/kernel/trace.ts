@@ -65,6 +65,7 @@ import {
   OutlineKind,
   type PreparedView,
   R_HALF_U,
+  R_HALF_V,
   R_HALF_WINDOW_U,
   R_HALF_WINDOW_V,
   R_INVERSE_U,
@@ -117,8 +118,16 @@ export interface PathRecorder {
 interface Books {
   readonly tally: Float64Array;
   readonly layout: TallyLayout;
-  /** Home record made for the ray in flight. */
-  recorded: boolean;
+  /** The ray in flight has passed its home receiver. */
+  passed: boolean;
+  /** Of that passing: watts, square of the aperture's scale, square of the distance from the spot centre over its reach. */
+  passedPower: number;
+  passedScale: number;
+  passedDistance: number;
+}
+
+function openBooks(tally: Float64Array, layout: TallyLayout): Books {
+  return { tally, layout, passed: false, passedPower: 0, passedScale: 0, passedDistance: 0 };
 }
 
 /**
@@ -136,7 +145,7 @@ export function traceBatch(
   tally: Float64Array,
 ): void {
   const scratch = createScratch(view);
-  const books: Books = { tally, layout: tallyLayout(view.cells), recorded: false };
+  const books = openBooks(tally, tallyLayout(view.cells));
   let firstRay = 0;
   for (let facet = 0; facet < view.facets; facet++) {
     if (log2Rays[facet] < 0) continue;
@@ -161,7 +170,7 @@ export function replayRay(
 ): void {
   const scratch = createScratch(view);
   const layout = tallyLayout(view.cells);
-  const books: Books = { tally: new Float64Array(layout.length), layout, recorded: false };
+  const books = openBooks(new Float64Array(layout.length), layout);
   let firstRay = 0;
   for (let facet = 0; facet < view.facets; facet++) {
     if (log2Rays[facet] < 0) continue;
@@ -260,7 +269,8 @@ function traceFacet(
   // From the facet frame straight into the home receiver's frame.
   const hb = home * RECEIVER_REALS;
   const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
-  const flatHome = homeKind !== ReceiverKind.Tube;
+  // The short way to the home aperture knows no ground.
+  const flatHome = homeKind !== ReceiverKind.Tube && lowestOfAperture(receiverReals, hb) >= globals[G_GROUND];
   const ux = receiverReals[hb + FRAME_X];
   const uy = receiverReals[hb + FRAME_X + 1];
   const uz = receiverReals[hb + FRAME_X + 2];
@@ -546,7 +556,7 @@ function traceFacet(
             }
           }
           if (free) {
-            // Map, curve and spot of the home receiver, as `depositMap` and `depositHome` do it.
+            // Map, curve and spot of the home receiver, as `depositMap`, `recordHome` and `depositHome` do it.
             const iu = ((u + windowU) * perCellU) | 0;
             const iv = ((v + windowV) * perCellV) | 0;
             tally[map + (iv < nv ? iv : nv - 1) * nu + (iu < nu ? iu : nu - 1)] += kept;
@@ -579,6 +589,7 @@ function traceFacet(
     const fate = fly(view, scratch, books, home, firstRay + i, batchKey, recorder);
     tally[counts + fate] += 1;
     tally[watts + fate] += ray[RAY_W];
+    depositHome(books, home);
   }
 
   tally[layout.incident + home] += incident;
@@ -590,6 +601,15 @@ function traceFacet(
   tally[place.moments] += caughtWatts;
   tally[place.moments + 1] += momentU;
   tally[place.moments + 2] += momentV;
+}
+
+/** Height of the lowest corner of the box round a flat aperture, world. */
+function lowestOfAperture(reals: Float64Array, base: number): number {
+  return (
+    reals[base + FRAME_ORIGIN + 2] -
+    Math.abs(reals[base + FRAME_X + 2]) * reals[base + R_HALF_U] -
+    Math.abs(reals[base + FRAME_Y + 2]) * reals[base + R_HALF_V]
+  );
 }
 
 /** Follows the ray of the scratch through the whole scene, from mirror to mirror, until it ends. */
@@ -604,7 +624,7 @@ function fly(
 ): number {
   const { ray } = scratch;
   const ground = view.globals[G_GROUND];
-  books.recorded = false;
+  books.passed = false;
   for (let bounce = 1; ; bounce++) {
     ray[RAY_T] = Number.POSITIVE_INFINITY;
     if (ray[RAY_D + 2] < 0 && ray[RAY_O + 2] > ground)
@@ -770,35 +790,21 @@ function depositMap(view: PreparedView, books: Books, receiver: number, ray: Flo
   tally[place.moments + 2] += power * v;
 }
 
-/** Adds the ray's watts to its home receiver's intercept curve and spot histogram, at (RAY_U, RAY_V) of a flat receiver. */
-function depositHome(view: PreparedView, books: Books, home: number, ray: Float64Array): void {
-  const reals = view.receiverReals;
-  const base = home * RECEIVER_REALS;
-  const u = ray[RAY_U];
-  const v = ray[RAY_V];
-  const kind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
-  const du = kind === ReceiverKind.LineStrip ? 0 : u - reals[base + R_SPOT_U];
-  const dv = v - reals[base + R_SPOT_V];
-  depositBins(
-    books,
-    home,
-    ray[RAY_W],
-    apertureScale(view, home, u, v),
-    (du * du + dv * dv) * reals[base + R_SPOT_INVERSE],
-  );
-}
-
-function depositBins(books: Books, home: number, power: number, scale: number, distance: number): void {
+/** Adds the ray in flight to its home receiver's intercept curve and spot histogram, where it has passed that receiver. */
+function depositHome(books: Books, home: number): void {
+  if (!books.passed) return;
   const place = books.layout.receivers[home];
-  const curveBin = scale * (CURVE_BINS / CURVE_MAX_SCALE ** 2);
-  const spotBin = distance * SPOT_BINS;
-  books.tally[place.curve + (curveBin < CURVE_BINS ? curveBin | 0 : CURVE_BINS)] += power;
-  books.tally[place.spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += power;
+  const curveBin = books.passedScale * (CURVE_BINS / CURVE_MAX_SCALE ** 2);
+  const spotBin = books.passedDistance * SPOT_BINS;
+  books.tally[place.curve + (curveBin < CURVE_BINS ? curveBin | 0 : CURVE_BINS)] += books.passedPower;
+  books.tally[place.spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += books.passedPower;
 }
 
 /**
- * Records where a ray passes its home receiver, once per ray: a flat one where it crosses the plane from the front
- * (however far out), a tube where it comes closest to the axis. Nothing is recorded where the ray is stopped before.
+ * Notes where a ray passes its home receiver: a flat one where it crosses the plane from the front (however far out), a tube
+ * where it comes closest to the axis. Nothing is noted where the ray is stopped before. The first passing counts, unless
+ * a mirror sends the ray back into the aperture: then that one does, so that the curve at the aperture's own size is
+ * the light intercepted.
  */
 function recordHome(
   view: PreparedView,
@@ -807,34 +813,38 @@ function recordHome(
   ray: Float64Array,
   caught: boolean,
 ): void {
-  if (books.recorded) return;
+  if (books.passed && !caught) return;
   const reals = view.receiverReals;
   const base = home * RECEIVER_REALS;
+  const kind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
   toFrame(reals, base, ray);
-  if (view.receiverInts[home * RECEIVER_INTS + RI_KIND] !== ReceiverKind.Tube) {
+  if (kind !== ReceiverKind.Tube) {
     if (!(ray[RAY_LD + 2] < 0)) return;
     const t = -ray[RAY_LO + 2] / ray[RAY_LD + 2];
     if (!(t > 0) || (t > ray[RAY_T] && !caught)) return;
-    ray[RAY_U] = ray[RAY_LO] + t * ray[RAY_LD];
-    ray[RAY_V] = ray[RAY_LO + 1] + t * ray[RAY_LD + 1];
-    depositHome(view, books, home, ray);
-    books.recorded = true;
-    return;
+    const u = ray[RAY_LO] + t * ray[RAY_LD];
+    const v = ray[RAY_LO + 1] + t * ray[RAY_LD + 1];
+    const du = kind === ReceiverKind.LineStrip ? 0 : u - reals[base + R_SPOT_U];
+    const dv = v - reals[base + R_SPOT_V];
+    books.passedScale = apertureScale(view, home, u, v);
+    books.passedDistance = (du * du + dv * dv) * reals[base + R_SPOT_INVERSE];
+  } else {
+    const oy = ray[RAY_LO + 1];
+    const oz = ray[RAY_LO + 2];
+    const dy = ray[RAY_LD + 1];
+    const dz = ray[RAY_LD + 2];
+    const square = dy * dy + dz * dz;
+    const t = -(oy * dy + oz * dz) / square;
+    if (!(t > 0) || (t > ray[RAY_T] && !caught)) return;
+    const miss = (oz * dy - oy * dz) / Math.sqrt(square);
+    const u = ray[RAY_LO] + t * ray[RAY_LD];
+    const within = caught || Math.abs(u) <= reals[base + R_HALF_U];
+    const away = miss - reals[base + R_SPOT_V];
+    books.passedScale = within ? miss * miss * reals[base + R_INVERSE_V] : Number.POSITIVE_INFINITY;
+    books.passedDistance = away * away * reals[base + R_SPOT_INVERSE];
   }
-  const oy = ray[RAY_LO + 1];
-  const oz = ray[RAY_LO + 2];
-  const dy = ray[RAY_LD + 1];
-  const dz = ray[RAY_LD + 2];
-  const square = dy * dy + dz * dz;
-  const t = -(oy * dy + oz * dz) / square;
-  if (!(t > 0) || (t > ray[RAY_T] && !caught)) return;
-  const miss = (oz * dy - oy * dz) / Math.sqrt(square);
-  const u = ray[RAY_LO] + t * ray[RAY_LD];
-  const within = caught || Math.abs(u) <= reals[base + R_HALF_U];
-  const scale = within ? miss * miss * reals[base + R_INVERSE_V] : Number.POSITIVE_INFINITY;
-  const away = miss - reals[base + R_SPOT_V];
-  depositBins(books, home, ray[RAY_W], scale, away * away * reals[base + R_SPOT_INVERSE]);
-  books.recorded = true;
+  books.passed = true;
+  books.passedPower = ray[RAY_W];
 }
 
 /** Adds the ray's watts to the maps of all windows it crossed before distance t. */
