@@ -87,9 +87,7 @@ describe('DSH-01 concentration in the centre: sin^2(rim) / sin^2(half angle)', (
           read: concentration,
         },
       ],
-      sabotage: [
-        { fault: 'an even disc', scene: dishScene({ rim: 30, sunshape: disc(), radius: 1 }) },
-      ],
+      sabotage: [{ fault: 'an even disc', scene: dishScene({ rim: 30, sunshape: disc(), radius: 1 }) }],
     },
   ]);
 });
@@ -306,10 +304,7 @@ describe('Gaussian errors: intercept on a flat disc', () => {
       rays: 131_072,
       // 0.002: stated with the rows, which are of first order.
       checks: [{ label: 'intercept', expected, tolerance: 2e-3, read: interceptFactor }],
-      sabotage:
-        expected > 0.98
-          ? []
-          : [{ fault: 'a slope error of 1.1 x', scene: scene(1.1 * film.slope) }],
+      sabotage: expected > 0.98 ? [] : [{ fault: 'a slope error of 1.1 x', scene: scene(1.1 * film.slope) }],
     };
   };
   const rows = [

@@ -187,7 +187,12 @@ describe('ERR-05 longitudinal slope error leaks into the transverse plane as tan
     `{ reflectance: 1, slope_error_along_mrad: 0, slope_error_across_mrad: ${slope}, specularity_mrad: 0 }`;
   const scene = (slope: number, lean: number) => {
     const sigma = 2 * slope * Math.sin(TURN * RADIANS) * Math.tan(lean * RADIANS);
-    return lineChip('{ kind: point }', along(slope), { lean, turn: TURN }, HEIGHT * 0.001 * (7 * sigma + 0.5));
+    return lineChip(
+      '{ kind: point }',
+      along(slope),
+      { lean, turn: TURN },
+      HEIGHT * 0.001 * (7 * sigma + 0.5),
+    );
   };
   testCases([
     {

@@ -150,8 +150,21 @@ describe('spread per axis', () => {
         limbDarkened(u, 1.02 * HALF_ANGLE),
       ),
     ),
-    spread('SHP-07 quartic limb darkening (formula from memory)', quartic(4), 2.2016, 'a cube instead', quartic(3)),
-    spread('SHP-10 disc of the circumsolar sun', circumsolar(0), 2.22035, 'a little aureole', circumsolar(0.002), 43.6),
+    spread(
+      'SHP-07 quartic limb darkening (formula from memory)',
+      quartic(4),
+      2.2016,
+      'a cube instead',
+      quartic(3),
+    ),
+    spread(
+      'SHP-10 disc of the circumsolar sun',
+      circumsolar(0),
+      2.22035,
+      'a little aureole',
+      circumsolar(0.002),
+      43.6,
+    ),
     // SHP-15: to 43.6 mrad, by the true circumsolar ratio.
     ...(
       [

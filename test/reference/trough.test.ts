@@ -248,12 +248,9 @@ describe('universal form: sigma* = sigma C, beta* = beta C, d* = d / D', () => {
   );
   testCases(
     tableRows('trough-universal.csv').map((row) => {
-      const numbers = [
-        row.rim_deg,
-        row.sigma_star_rad,
-        row.beta_star_rad,
-        row.d_star_along_optical_axis,
-      ].map(Number);
+      const numbers = [row.rim_deg, row.sigma_star_rad, row.beta_star_rad, row.d_star_along_optical_axis].map(
+        Number,
+      );
       const [rim, sigmaStar, betaStar, dStar] = numbers;
       const trough = universal(rim, sigmaStar, betaStar, dStar);
       const found = gaussian(
