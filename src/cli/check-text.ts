@@ -1,7 +1,7 @@
 /** What `check` found, for people. */
 import { createColors } from 'picocolors';
 import { formatAperture, formatCount, formatNumber } from '../report/number-format.js';
-import { plainText } from '../report/plain-text.js';
+import { plainText, unbrokenPieces } from '../report/plain-text.js';
 import type { CheckReport } from './check-report.js';
 import type { Channel } from './session.js';
 
@@ -132,7 +132,7 @@ function receiverLine(receiver: CheckReport['receivers'][number]): Line {
 function wrapped(text: string, width: number, indent: string): string {
   const lines: string[] = [];
   let line = '';
-  for (const word of text.split(' ')) {
+  for (const word of unbrokenPieces(text)) {
     if (line !== '' && line.length + 1 + word.length > width) {
       lines.push(line);
       line = word;

@@ -517,7 +517,17 @@ function traceFacet(
     if (!(rx * nx + ry * ny + rz * nz > 0)) {
       tally[counts + Fate.Lost] += 1;
       tally[watts + Fate.Lost] += kept;
-      if (recorder !== null) recorder.end(Fate.Lost);
+      if (recorder !== null) {
+        recorder.step(
+          PathEvent.End,
+          facet,
+          gx + x * xx + y * yx + z * zx,
+          gy + x * xy + y * yy + z * zy,
+          gz + x * xz + y * yz + z * zz,
+          kept,
+        );
+        recorder.end(Fate.Lost);
+      }
       continue;
     }
 

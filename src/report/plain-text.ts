@@ -61,3 +61,8 @@ export function plainJson(text: string): string {
   }
   return plain;
 }
+
+/** The pieces a line may be broken between: words, with numbers kept together with their error and unit. */
+export function unbrokenPieces(text: string): string[] {
+  return text.split(/(?<!±) (?!±|%|k?W\b|mm\b|m\b)/);
+}

@@ -9,7 +9,7 @@ import {
   formatFigure,
   formatNumber,
 } from './number-format.js';
-import { plainText } from './plain-text.js';
+import { plainText, unbrokenPieces } from './plain-text.js';
 
 export interface TextOptions {
   readonly colour: boolean;
@@ -41,11 +41,11 @@ function shorten(text: string, longest: number): string {
   return characters.length <= longest ? text : `${characters.slice(0, longest - 1).join('')}…`;
 }
 
-/** Breaks at spaces; a word longer than the width is cut. */
+/** Breaks at spaces, though not within a number with its error and unit; a word longer than the width is cut. */
 function wrap(text: string, width: number, indent = ''): string {
   const lines: string[] = [];
   let line = '';
-  for (const whole of plainText(text).split(' ')) {
+  for (const whole of unbrokenPieces(plainText(text))) {
     let word = whole;
     while (lengthOf(word) > width) {
       if (line !== '') lines.push(line);

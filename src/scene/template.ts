@@ -42,7 +42,7 @@ films:
 dishes:
   seven_strip:
     film: roll_a
-    focal_length_along_row_m: 2.3 # east-west for a row that runs east
+    focal_length_along_row_m: 2.0 # east-west for a row that runs east
     focal_length_across_row_m: 2.0 # north-south; the receiver hangs this far above
     strips:
       count: 7

@@ -157,7 +157,8 @@ describe('ERR-04 the sun looks wider by 1 / cos(longitudinal angle) across a lin
       [
         [0, 1],
         [30, 1.1547],
-        [45, 1.41421],
+        // 1.41421
+        [45, Math.SQRT2],
         [60, 2],
       ] as const
     ).map(([lean, wider]) => {

@@ -28,7 +28,7 @@ function surfaceAt({ surface, along, across }: StillDish, x: number, y: number):
 }
 
 /** Radius about the power-weighted centroid that holds 90 % of the power, m. */
-export function pupilR90(dish: StillDish, steps = 401): number {
+export function pupilR90(dish: StillDish, steps = 201): number {
   const [sine, cosine] = [Math.sin(dish.lean), Math.cos(dish.lean)];
   const hits: { u: number; v: number; power: number }[] = [];
   for (let row = 0; row < steps; row++) {

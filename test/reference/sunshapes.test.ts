@@ -114,7 +114,7 @@ describe('spread per axis', () => {
       sunshape,
       aperture: roundAperture(0.01),
       window: [2.1 * onPaper(reach), 2.1 * onPaper(reach)],
-      cells: reach > HALF_ANGLE ? 192 : 96,
+      cells: reach > HALF_ANGLE ? 128 : 96,
     });
   const spread = (
     id: string,
@@ -126,8 +126,8 @@ describe('spread per axis', () => {
   ): ReferenceCase => ({
     id,
     scene: map(sunshape, reach),
-    // The aureole's last ray in each batch weighs much: 4 times the rays.
-    rays: reach > HALF_ANGLE ? 4 * RAYS : RAYS,
+    // The aureole's last ray in each batch weighs much: twice the rays.
+    rays: reach > HALF_ANGLE ? 2 * RAYS : RAYS,
     // Stated with the table: 0.1 % for a trace.
     checks: [{ label: 'rms per axis, mrad', expected, tolerance: 1e-3 * expected, read: perAxis }],
     sabotage: [{ fault, scene: map(faulty, reach) }],

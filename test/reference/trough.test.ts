@@ -21,7 +21,7 @@ import { tableRows } from './tables.js';
 const RADIANS = Math.PI / 180;
 const WIDTH = 5.77;
 const TUBE = 0.07;
-const RAYS = 65_536;
+const RAYS = 32_768;
 /** 4 standard errors alone, but for the last of six digits. */
 const PRINTED = 1e-6;
 /** Concentration limit of a line concentrator under the 4.65 mrad sun: IMG-04. */
@@ -119,6 +119,11 @@ function gaussian(id: string, trough: Trough, expected: number, tolerance = PRIN
   };
 }
 
+/** Rows of a table whose family has its faults put in at the rows named above it. */
+function withoutTwin(found: ReferenceCase): ReferenceCase {
+  return { ...found, sabotage: [] };
+}
+
 describe('round tube', () => {
   const tube = { kind: 'tube', size: TUBE } as const;
   const rows = [
@@ -141,10 +146,12 @@ describe('round tube', () => {
       .map((row) => {
         const rim = Number(row.rim_deg);
         const sigma = Number(row.sigma_total_transverse_mrad);
-        return gaussian(
-          `trough-intercept.csv tube, rim ${rim}, ${sigma} mrad`,
-          { rim, sigma, receiver: tube },
-          Number(row.intercept_exact),
+        return withoutTwin(
+          gaussian(
+            `trough-intercept.csv tube, rim ${rim}, ${sigma} mrad`,
+            { rim, sigma, receiver: tube },
+            Number(row.intercept_exact),
+          ),
         );
       }),
   );
@@ -185,10 +192,12 @@ describe('flat strip facing the mirror', () => {
         const rim = Number(row.rim_deg);
         const sigma = Number(row.sigma_total_transverse_mrad);
         const size = Number(row.tube_D_or_strip_width_m);
-        return gaussian(
-          `trough-intercept.csv strip of ${size}, rim ${rim}, ${sigma} mrad`,
-          { rim, sigma, receiver: { kind: 'strip', size } },
-          Number(row.intercept_exact),
+        return withoutTwin(
+          gaussian(
+            `trough-intercept.csv strip of ${size}, rim ${rim}, ${sigma} mrad`,
+            { rim, sigma, receiver: { kind: 'strip', size } },
+            Number(row.intercept_exact),
+          ),
         );
       }),
   );
@@ -259,7 +268,7 @@ describe('universal form: sigma* = sigma C, beta* = beta C, d* = d / D', () => {
         Number(row.intercept_whole_mirror),
         5e-4,
       );
-      return { ...found, rays: RAYS / 4, sabotage: [] };
+      return withoutTwin({ ...found, rays: RAYS / 4 });
     }),
   );
 });

@@ -28,7 +28,9 @@ export function sceneOf(yaml: string, overrides: readonly string[] = []): Scene 
   });
   const loaded = loadScene(yaml, { file: 'reference.yaml', overrides: parsed });
   if (!loaded.ok) {
-    const lines = loaded.errors.map((error) => `${error.line}:${error.column} ${error.path}: ${error.message}`);
+    const lines = loaded.errors.map(
+      (error) => `${error.line}:${error.column} ${error.path}: ${error.message}`,
+    );
     throw new Error(`the scene was refused\n${lines.join('\n')}\n${yaml}`);
   }
   return loaded.scene;
