@@ -45,9 +45,9 @@ function roomOf(path: string): string {
 const MAY_USE: Record<string, readonly string[]> = {
   kernel: [],
   scene: [],
-  sun: ['kernel'],
+  sun: ['field', 'kernel'],
   optics: [],
-  field: ['sun'],
+  field: [],
   'prepare.ts': ['field', 'kernel', 'optics', 'sun'],
   'version.ts': [],
   run: ['kernel'],

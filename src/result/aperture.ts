@@ -25,14 +25,6 @@ function millimetres(metres: number): number {
   return Number((metres * 1000).toPrecision(12));
 }
 
-/** Area that light enters by, m2: the opening; for a tube its whole round surface. */
-export function apertureArea(design: ReceiverDesign): number {
-  const { aperture } = design;
-  if (aperture.shape === 'round') return (Math.PI / 4) * aperture.diameter ** 2;
-  if (aperture.shape === 'rectangle') return aperture.width * aperture.height;
-  return Math.PI * aperture.diameter * aperture.length;
-}
-
 /**
  * The one size by which an opening is quoted when it is made larger or smaller, mm: the diameter; a rectangle's width; a
  * line plate's width across the line (its v).

@@ -1,8 +1,10 @@
 /** All figures of one receiver. */
+
+import { apertureArea } from '../field/receiver.js';
 import { CURVE_BINS, CURVE_MAX_SCALE, Fate, SPOT_BINS } from '../kernel/tally.js';
 import type { PreparedScene } from '../prepare.js';
 import { jackknife } from '../run/statistics.js';
-import { apertureArea, apertureSize, leadingSize } from './aperture.js';
+import { apertureSize, leadingSize } from './aperture.js';
 import { cumulate, enclosedAt, enclosingSize, type SquaredHistogram } from './enclosed.js';
 import { fatePower, fateRays, groupFigures, ledgerOf, REFLECTED_FATES, UNBLOCKED_FATES } from './group.js';
 import { type PeakSearch, searchPeak } from './peak.js';

@@ -1,9 +1,10 @@
 /** From the slots of a run to everything the program reports of it. */
+
+import { apertureArea } from '../field/receiver.js';
 import { Fate } from '../kernel/tally.js';
 import type { PreparedScene } from '../prepare.js';
 import type { RunOutcome } from '../run/types.js';
 import { answerOf } from './answer.js';
-import { apertureArea } from './aperture.js';
 import { cautionsFor } from './cautions.js';
 import { fluxGrid } from './grid.js';
 import { groupFigures, ledgerOf } from './group.js';

@@ -1,6 +1,8 @@
 /** Requirements such as "spill<=5%", and the value of a swept key up to which one holds. */
+
 import type { Figure, TraceResult } from '../result/types.js';
 import { jackknife, studentT975 } from '../run/statistics.js';
+import { editDistance } from '../scene/nearest.js';
 import { figureByName, RECEIVER_FIGURES, SHARES, splitReceiverFigure, TOTAL_FIGURES } from './figures.js';
 import { type Parsed, parseNumber } from './range.js';
 import type { Relation, Requirement, Tolerance } from './types.js';
@@ -66,31 +68,18 @@ export function missingFigure(requirement: Requirement, result: TraceResult): st
   return `the scene has no receiver "${split.receiver}"; nearest: "${nearestName(split.receiver, names)}"`;
 }
 
-/** The name that takes the fewest single-letter changes (Levenshtein distance); the first of equals. */
+/** The name that takes the fewest single-letter changes; the first of equals. */
 export function nearestName(wanted: string, names: readonly string[]): string {
   let nearest = names[0];
   let fewest = Number.POSITIVE_INFINITY;
   for (const name of names) {
-    const changes = editDistance(wanted.toLowerCase(), name.toLowerCase());
+    const changes = editDistance(wanted.toLowerCase(), name.toLowerCase(), Number.MAX_SAFE_INTEGER);
     if (changes < fewest) {
       fewest = changes;
       nearest = name;
     }
   }
   return nearest;
-}
-
-function editDistance(from: string, to: string): number {
-  let row = Array.from({ length: to.length + 1 }, (_, i) => i);
-  for (let i = 1; i <= from.length; i++) {
-    const next = [i];
-    for (let j = 1; j <= to.length; j++) {
-      const change = row[j - 1] + (from[i - 1] === to[j - 1] ? 0 : 1);
-      next.push(Math.min(change, row[j] + 1, next[j - 1] + 1));
-    }
-    row = next;
-  }
-  return row[to.length];
 }
 
 /** One point of a sweep, as the tolerance needs it. */

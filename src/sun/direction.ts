@@ -1,5 +1,6 @@
 import { Body, Equator, Horizon, Observer } from 'astronomy-engine';
-import type { Angles, Scene, Site, Vec3 } from '../scene/types.js';
+import { directionOf } from '../field/vector.js';
+import type { Angles, Scene, Site } from '../scene/types.js';
 import type { Moment } from './moment.js';
 
 /** Below this airless elevation (radians) no refraction is added: the formula is not meant for it. */
@@ -17,12 +18,6 @@ export class SunBelowHorizonError extends Error {
     super(`the sun stands ${(-elevation / DEGREE).toFixed(2)} degrees below the horizon at this moment`);
     this.elevation = elevation;
   }
-}
-
-/** Unit vector (x east, y north, z up) of a direction; azimuth from north, clockwise. */
-export function directionOf(angles: Angles): Vec3 {
-  const level = Math.cos(angles.elevation);
-  return [level * Math.sin(angles.azimuth), level * Math.cos(angles.azimuth), Math.sin(angles.elevation)];
 }
 
 /**

@@ -1,13 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import { directionOf } from '../../src/field/vector.js';
 import type { Scene, Site } from '../../src/scene/types.js';
-import {
-  airlessSun,
-  directionOf,
-  momentOf,
-  refraction,
-  SunBelowHorizonError,
-  seenSun,
-} from '../../src/sun/direction.js';
+import { airlessSun, momentOf, refraction, SunBelowHorizonError, seenSun } from '../../src/sun/direction.js';
 
 const DEGREE = Math.PI / 180;
 
