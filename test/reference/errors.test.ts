@@ -11,7 +11,7 @@ import { DISTANCE, paperScene, roundAperture } from './paper-scene.js';
 
 /** 0.5 %, stated with ERR-02 for 4e5 rays. The tangent in place of the angle adds at most the square of 17 mrad. */
 const TOLERANCE = 5e-3;
-const RAYS = 131_072;
+const RAYS = 65_536;
 
 interface Blur {
   readonly sun: number;

@@ -242,6 +242,7 @@ describe('universal form: sigma* = sigma C, beta* = beta C, d* = d / D', () => {
       const trough = universal(90, 0.15, betaStar, dStar);
       return {
         ...gaussian(`TRF-08 ${title(90, 0.15, betaStar, dStar)}`, trough, expected, 5e-4),
+        rays: 2 * RAYS,
         sabotage: [
           {
             fault: 'receiver and sun in their right places',
