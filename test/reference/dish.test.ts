@@ -13,8 +13,8 @@ import { describeField } from '../../src/field/describe.js';
 import { layOut } from '../../src/field/layout.js';
 import type { Summary } from '../../src/result/types.js';
 import { momentOf } from '../../src/sun/direction.js';
-import { sceneOf } from '../support/trace-text.js';
-import { interceptFactor, type ReferenceCase, testCases, wholeShare } from './agreement.js';
+import { sceneOf, traceText } from '../support/trace-text.js';
+import { expectSound, interceptFactor, type ReferenceCase, testCases, wholeShare } from './agreement.js';
 import { tableRows } from './tables.js';
 
 const RADIANS = Math.PI / 180;
@@ -95,6 +95,22 @@ describe('DSH-01 concentration in the centre: sin^2(rim) / sin^2(half angle)', (
       sabotage: [{ fault: 'an even disc', scene: dishScene({ rim: 30, sunshape: disc(), radius: 1 }) }],
     },
   ]);
+});
+
+describe('IMG-04 no concentration above 1 / sin^2(half angle)', () => {
+  // The limit is reached by a rim of 90 degrees and held in every case of an ideal sun; a narrower sun breaks it.
+  const atRim90 = (halfAngle: number) =>
+    traceText(dishScene({ rim: 90, sunshape: disc(halfAngle), radius: 1 }), {
+      rays: 131_072,
+      seed: 'IMG-04',
+    });
+  test('IMG-04 held at a rim of 90 degrees', async () => {
+    expectSound(await atRim90(HALF_ANGLE), POINT_LIMIT);
+  });
+  test('IMG-04 fails with a half angle of 0.97 x', async () => {
+    const summary = await atRim90(0.97 * HALF_ANGLE);
+    expect(() => expectSound(summary, POINT_LIMIT)).toThrow();
+  });
 });
 
 describe('DSH-02 and DSH-03 full intercept of an ideal sun', () => {
