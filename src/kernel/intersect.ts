@@ -179,8 +179,9 @@ function acceptToroid(view: PreparedView, ray: Float64Array, facet: number): boo
   const halfY = round ? halfX : reals[base + F_HALF_Y];
   // The patch's box, a little enlarged so that rounding cannot cut off its rim.
   const slack = 1e-9 * (halfX + halfY);
+  // RAY_T does not cut the interval: where Newton starts, and so the last digit of the hit, must not hang on what was hit before.
   let t0 = RAY_START;
-  let t1 = ray[RAY_T];
+  let t1 = Number.POSITIVE_INFINITY;
   for (let axis = 0; axis < 3; axis++) {
     const o = ray[RAY_LO + axis];
     const d = ray[RAY_LD + axis];
@@ -224,7 +225,7 @@ function acceptToroid(view: PreparedView, ray: Float64Array, facet: number): boo
       return false;
     }
   }
-  if (!(t0 <= t1)) return false;
+  if (!(t0 <= t1 && t0 < ray[RAY_T])) return false;
   const fromNear = toroidRoot(ray, reals[base + F_CURVE_A], reals[base + F_CURVE_B], t0, t1);
   if (fromNear >= 0 && accept(view, ray, facet, fromNear)) return true;
   const fromFar = toroidRoot(ray, reals[base + F_CURVE_A], reals[base + F_CURVE_B], t1, t0);

@@ -2,7 +2,15 @@ import seedrandom from 'seedrandom';
 import { describe, expect, it } from 'vitest';
 import type { PlacedBlocker, PlacedFacet } from '../../src/field/types.js';
 import { nearestHit } from '../../src/kernel/hierarchy.js';
-import { hitBlocker, hitFacet, hitReceiver, RAY_START, RAY_U, RAY_V } from '../../src/kernel/intersect.js';
+import {
+  hitBlocker,
+  hitFacet,
+  hitReceiver,
+  RAY_START,
+  RAY_T,
+  RAY_U,
+  RAY_V,
+} from '../../src/kernel/intersect.js';
 import type { FacetShape, Outline, Vec3 } from '../../src/scene/types.js';
 import {
   levelAt,
@@ -173,6 +181,27 @@ describe('mirrors against halving down the gap between ray and surface', () => {
     expect(bent.ask([0, 0, 0], [0, 1, 0], facet)).toBeNull();
     expect(bent.ask([0, 0, 0], [0, 0, 1], facet)).toBeNull();
     expect(bent.ask([0.2, 0, -1], [0, 0, 1], facet)).toBeCloseTo(1 + 0.04 / 1.6, 14);
+  });
+
+  it('a toroid is met at the same place, to the last bit, whatever lies behind it', () => {
+    const random = seedrandom.alea('limit');
+    const facet = placedFacet({ shape: SHAPES.toroid, frame: randomFrame(random, [1, 1, 1]) });
+    const { ask } = queryOf(prepareField({ facets: [facet] }));
+    let hits = 0;
+    for (let k = 0; k < 400; k++) {
+      const { origin, direction } = rayPast(random, facet, 2);
+      const meetBefore = (limit: number) =>
+        ask(origin, direction, (view, scratch) => {
+          scratch.ray[RAY_T] = limit;
+          return hitFacet(view, scratch, 0);
+        });
+      const free = meetBefore(Number.POSITIVE_INFINITY);
+      if (free === null) continue;
+      hits++;
+      for (const behind of [1e-9, 1e-3, 0.1]) expect(meetBefore(free + behind)).toBe(free);
+      expect(meetBefore(free)).toBeNull();
+    }
+    expect(hits).toBeGreaterThan(80);
   });
 
   it('the same through the hierarchy: nearest of many', () => {
