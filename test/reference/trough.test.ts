@@ -15,13 +15,16 @@
  * Duffie & Beckman ch. 7 (formula from memory), confirmed by quadrature.
  */
 import { describe } from 'vitest';
-import { interceptFactor, type ReferenceCase, testCases, wholeShare } from './agreement.js';
+import type { Summary } from '../../src/result/types.js';
+import { type Measured, type ReferenceCase, testCases, wholeShare } from './agreement.js';
 import { tableRows } from './tables.js';
 
 const RADIANS = Math.PI / 180;
 const WIDTH = 5.77;
 const TUBE = 0.07;
 const RAYS = 32_768;
+/** From one trough of a scene to the other, m. */
+const APART = 100;
 /** 4 standard errors alone, but for the last of six digits. */
 const PRINTED = 1e-6;
 /**
@@ -38,7 +41,10 @@ interface Trough {
   readonly receiver: { readonly kind: 'tube' | 'strip'; readonly size: number };
   /** Sun turned in the transverse plane, rad. */
   readonly mispoint?: number;
-  /** Receiver moved along the optical axis, away from the mirror, m. */
+  /**
+   * Receiver moved along the optical axis, m: half of the scene has it so far up, half so far down. The universal form is of
+   * first order in d; what it leaves out is odd in d (up to 1e-3 in these rows) and goes out of the mean.
+   */
   readonly rise?: number;
   /** How the error is put in. */
   readonly by?: 'slope' | 'specularity' | 'sun';
@@ -65,18 +71,25 @@ function filmAndSun(sigma: number, by: Trough['by']): readonly [string, string] 
   }
 }
 
-function receiverText({ kind, size }: Trough['receiver'], from: number, to: number, height: number): string {
-  const place = `position_m: [0, ${(from + to) / 2}, ${height}]
+interface Line {
+  readonly from: number;
+  readonly to: number;
+  readonly height: number;
+  readonly east?: number;
+}
+
+function receiverText({ kind, size }: Trough['receiver'], { from, to, height, east = 0 }: Line): string {
+  const place = `position_m: [${east}, ${(from + to) / 2}, ${height}]
     along_azimuth_deg: 0`;
   return kind === 'tube'
     ? `
-  - name: receiver
+  - name: at ${east}
     kind: tube
     aperture: { diameter_m: ${size}, length_m: ${to - from} }
     cells: [4, 4]
     ${place}`
     : `
-  - name: receiver
+  - name: at ${east}
     kind: line_plate
     aperture: { length_m: ${to - from}, width_m: ${size} }
     cells: [4, 4]
@@ -91,17 +104,35 @@ function leaningTrough({ rim, sigma, receiver, mispoint = 0, rise = 0, by = 'slo
   const elevation = Math.atan2(up, Math.hypot(east, south)) / RADIANS;
   const [film, sunshape] = filmAndSun(sigma, by);
   const farthest = focal + WIDTH ** 2 / (16 * focal);
+  const troughs = rise === 0 ? [0] : [rise, -rise];
+  const facet = (_offset: number, index: number) => `
+  - name: trough ${index + 1}
+    film: film
+    shape: { kind: bent, focal_length_m: ${focal} }
+    outline: { kind: rectangle, length_m: ${WIDTH}, width_m: 0.1 }
+    position_m: [${index * APART}, 0, 0]
+    receiver: at ${index * APART}`;
   return `
 title: A trough under a sun that leans along it
 sun: { azimuth_deg: ${azimuth}, elevation_deg: ${elevation}, dni_w_m2: 1000, sunshape: ${sunshape} }
 films: { film: ${film} }
-facets:
-  - name: trough
-    film: film
-    shape: { kind: bent, focal_length_m: ${focal} }
-    outline: { kind: rectangle, length_m: ${WIDTH}, width_m: 0.1 }
-receivers:${receiverText(receiver, 0.6 * focal, 1.5 * farthest + 2, focal + rise)}
+facets:${troughs.map(facet).join('')}
+receivers:${troughs
+    .map((offset, index) =>
+      receiverText(receiver, {
+        from: 0.6 * focal,
+        to: 1.5 * farthest + 2,
+        height: focal + offset,
+        east: index * APART,
+      }),
+    )
+    .join('')}
 `;
+}
+
+/** Of the troughs of the scene together: they are equally lit. */
+function meanIntercept(summary: Summary): Measured {
+  return summary.result.total.intercept_factor;
 }
 
 function gaussian(id: string, trough: Trough, expected: number, tolerance = PRINTED): ReferenceCase {
@@ -109,7 +140,7 @@ function gaussian(id: string, trough: Trough, expected: number, tolerance = PRIN
     id,
     scene: leaningTrough(trough),
     rays: RAYS,
-    checks: [{ label: 'intercept', expected, tolerance, read: interceptFactor }],
+    checks: [{ label: 'intercept', expected, tolerance, read: meanIntercept }],
     sabotage:
       // Next to 1 a fault of 5 % has nothing to change.
       expected > 0.999
@@ -253,8 +284,8 @@ describe('universal form: sigma* = sigma C, beta* = beta C, d* = d / D', () => {
             scene: leaningTrough({ ...trough, mispoint: 0, rise: 0 }),
           },
           {
-            fault: 'pointing and place errors of 1.1 x',
-            scene: leaningTrough(universal(90, 0.15, 1.1 * betaStar, 1.1 * dStar)),
+            fault: 'pointing and place errors of 1.2 x',
+            scene: leaningTrough(universal(90, 0.15, 1.2 * betaStar, 1.2 * dStar)),
           },
         ],
       };
@@ -273,7 +304,7 @@ describe('universal form: sigma* = sigma C, beta* = beta C, d* = d / D', () => {
         Number(row.intercept_whole_mirror),
         5e-4,
       );
-      return withoutTwin({ ...found, rays: RAYS / 4 });
+      return withoutTwin({ ...found, rays: RAYS / 2 });
     }),
   );
 });
@@ -291,7 +322,7 @@ facets:
     film: film
     shape: { kind: bent, focal_length_m: ${focal} }
     outline: { kind: rectangle, length_m: ${WIDTH}, width_m: 1 }
-receivers:${receiverText(receiver, -2, 2, focal)}
+receivers:${receiverText(receiver, { from: -2, to: 2, height: focal })}
 `;
   };
   const full = (id: string, rim: number, kind: 'tube' | 'strip', concentration: number): ReferenceCase => {
