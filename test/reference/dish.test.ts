@@ -265,7 +265,7 @@ describe('Gaussian errors: concentration in the centre', () => {
     {
       id: 'DSH-07 isotropic 10 mrad, rim 45: sin^2(rim) / (2 sigma^2)',
       scene: scatter(10),
-      rays: 524_288,
+      rays: 262_144,
       // The tangent of an error in place of the angle: square of 10 mrad.
       checks: [{ label: 'concentration', expected: closed, tolerance: 1e-3 * closed, read: concentration }],
       sabotage: [{ fault: 'errors of 1.05 x', scene: scatter(10.5) }],

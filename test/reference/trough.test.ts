@@ -332,7 +332,7 @@ receivers:${receiverText(receiver, { from: -2, to: 2, height: focal })}
       id: `${id} rim ${rim}`,
       // 1e-5 larger: the table's concentration is printed to five or six digits.
       scene: upright(rim, { kind, size: size * (1 + 1e-5) }),
-      rays: 4 * RAYS,
+      rays: 2 * RAYS,
       checks: [{ label: 'intercept', expected: 1, tolerance: 0, read: wholeShare }],
       sabotage: [
         { fault: 'a receiver 3 % smaller', scene: upright(rim, { kind, size: 0.97 * size }) },
@@ -351,7 +351,7 @@ receivers:${receiverText(receiver, { from: -2, to: 2, height: focal })}
       // Closed form to first order in the half angle, by quadrature 269.66 at rim 80.
       id: 'IMG-04 middle of a trough of rim 80: (4 / pi) sin(rim) / sin(half angle)',
       scene: middle(80, 4.65),
-      rays: 8 * RAYS,
+      rays: 4 * RAYS,
       checks: [
         {
           label: 'concentration',
