@@ -121,13 +121,15 @@ interface Books {
   /** The ray in flight has passed its home receiver. */
   passed: boolean;
   /** Of that passing: watts, square of the aperture's scale, square of the distance from the spot centre over its reach. */
-  passedPower: number;
-  passedScale: number;
-  passedDistance: number;
+  readonly passing: Float64Array;
 }
 
+const PASSING_POWER = 0;
+const PASSING_SCALE = 1;
+const PASSING_DISTANCE = 2;
+
 function openBooks(tally: Float64Array, layout: TallyLayout): Books {
-  return { tally, layout, passed: false, passedPower: 0, passedScale: 0, passedDistance: 0 };
+  return { tally, layout, passed: false, passing: new Float64Array(3) };
 }
 
 /**
@@ -804,10 +806,11 @@ function depositMap(view: PreparedView, books: Books, receiver: number, ray: Flo
 function depositHome(books: Books, home: number): void {
   if (!books.passed) return;
   const place = books.layout.receivers[home];
-  const curveBin = books.passedScale * (CURVE_BINS / CURVE_MAX_SCALE ** 2);
-  const spotBin = books.passedDistance * SPOT_BINS;
-  books.tally[place.curve + (curveBin < CURVE_BINS ? curveBin | 0 : CURVE_BINS)] += books.passedPower;
-  books.tally[place.spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += books.passedPower;
+  const curveBin = books.passing[PASSING_SCALE] * (CURVE_BINS / CURVE_MAX_SCALE ** 2);
+  const spotBin = books.passing[PASSING_DISTANCE] * SPOT_BINS;
+  books.tally[place.curve + (curveBin < CURVE_BINS ? curveBin | 0 : CURVE_BINS)] +=
+    books.passing[PASSING_POWER];
+  books.tally[place.spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += books.passing[PASSING_POWER];
 }
 
 /**
@@ -836,8 +839,8 @@ function recordHome(
     const v = ray[RAY_LO + 1] + t * ray[RAY_LD + 1];
     const du = kind === ReceiverKind.LineStrip ? 0 : u - reals[base + R_SPOT_U];
     const dv = v - reals[base + R_SPOT_V];
-    books.passedScale = apertureScale(view, home, u, v);
-    books.passedDistance = (du * du + dv * dv) * reals[base + R_SPOT_INVERSE];
+    books.passing[PASSING_SCALE] = apertureScale(view, home, u, v);
+    books.passing[PASSING_DISTANCE] = (du * du + dv * dv) * reals[base + R_SPOT_INVERSE];
   } else {
     const oy = ray[RAY_LO + 1];
     const oz = ray[RAY_LO + 2];
@@ -850,11 +853,13 @@ function recordHome(
     const u = ray[RAY_LO] + t * ray[RAY_LD];
     const within = caught || Math.abs(u) <= reals[base + R_HALF_U];
     const away = miss - reals[base + R_SPOT_V];
-    books.passedScale = within ? miss * miss * reals[base + R_INVERSE_V] : Number.POSITIVE_INFINITY;
-    books.passedDistance = away * away * reals[base + R_SPOT_INVERSE];
+    books.passing[PASSING_SCALE] = within
+      ? miss * miss * reals[base + R_INVERSE_V]
+      : Number.POSITIVE_INFINITY;
+    books.passing[PASSING_DISTANCE] = away * away * reals[base + R_SPOT_INVERSE];
   }
   books.passed = true;
-  books.passedPower = ray[RAY_W];
+  books.passing[PASSING_POWER] = ray[RAY_W];
 }
 
 /** Adds the ray's watts to the maps of all windows it crossed before distance t. */
