@@ -16,6 +16,8 @@ const RAYS = 131_072;
  * What stands beside 4 standard errors: the reference's last digit (1e-5), and the grain of a lattice. Light inside a
  * circle is a matter of the sun's radius alone here, so each of 32 batches counts it to the nearest whole ray of its 4096;
  * where all batches agree their spread cannot show that. Worst standard error 0.5 / 4096 / sqrt(32), four of them 8.6e-5.
+ * Within that: the references integrate on a plane, the trace on the sphere and with the cosine on the receiver, so light at
+ * an angle counts less by 2/3 of the angle's square. With an aureole that moves up to 4.4e-5 of the light inwards.
  */
 const TOLERANCE = 1e-5 + 8.6e-5;
 const LIMIT = 1 / Math.sin(HALF_ANGLE / 1000) ** 2;
