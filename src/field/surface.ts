@@ -98,7 +98,14 @@ export function reachesAll(shape: FacetShape, outline: Outline): boolean {
           [farX, 0],
           [0, farY],
         ];
-  return corners.every(([cornerX, cornerY]) => Number.isFinite(surfaceElement(shape, cornerX, cornerY)));
+  if (!corners.every(([cornerX, cornerY]) => Number.isFinite(surfaceElement(shape, cornerX, cornerY))))
+    return false;
+  // A rectangular toroid can end between its corners: its circle across shrinks (and past zero grows again) along x.
+  return (
+    shape.kind !== 'toroid' ||
+    outline.kind !== 'rectangle' ||
+    shape.radiusAcross - surfaceHeight(shape, farX, 0) > farY
+  );
 }
 
 /** Positive nodes and weights of the 16-point Gauss-Legendre rule on [-1, 1], by Newton's method on P16. */

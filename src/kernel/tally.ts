@@ -62,6 +62,9 @@ export interface TallyLayout {
   readonly incident: number;
   /** absorbed + group: watts lost in film (all bounces). */
   readonly absorbed: number;
+  /** strayRays + receiver, strayWatts + receiver: light of other groups' mirrors through this receiver's aperture. */
+  readonly strayRays: number;
+  readonly strayWatts: number;
   readonly receivers: readonly ReceiverTally[];
   readonly length: number;
 }
@@ -76,7 +79,9 @@ export function tallyLayout(cells: ArrayLike<number>): TallyLayout {
   const watts = counts + groups * FATES;
   const incident = watts + groups * FATES;
   const absorbed = incident + groups;
-  let next = absorbed + groups;
+  const strayRays = absorbed + groups;
+  const strayWatts = strayRays + groups;
+  let next = strayWatts + groups;
   const receivers: ReceiverTally[] = [];
   for (let r = 0; r < groups; r++) {
     const nu = cells[2 * r];
@@ -88,5 +93,5 @@ export function tallyLayout(cells: ArrayLike<number>): TallyLayout {
     next = moments + MOMENTS;
     receivers.push({ map, nu, nv, curve, spot, moments });
   }
-  return { groups, counts, watts, incident, absorbed, receivers, length: next };
+  return { groups, counts, watts, incident, absorbed, strayRays, strayWatts, receivers, length: next };
 }

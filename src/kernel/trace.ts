@@ -665,7 +665,13 @@ function fly(
           ray[RAY_U] = u;
           ray[RAY_V] = v;
           depositMap(view, books, receiver, ray);
-          fate = receiver === home ? Fate.Intercepted : Fate.InterceptedElsewhere;
+          if (receiver === home) {
+            fate = Fate.Intercepted;
+          } else {
+            fate = Fate.InterceptedElsewhere;
+            books.tally[books.layout.strayRays + receiver] += 1;
+            books.tally[books.layout.strayWatts + receiver] += ray[RAY_W];
+          }
         }
       } else {
         const bodyOf = view.blockerInts[(receiver - view.receivers) * BLOCKER_INTS + BI_BODY_OF];

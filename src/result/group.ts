@@ -98,16 +98,12 @@ export interface GroupFigures {
  * Reflected power is incident - unlit - shaded - absorbed in film; as every ray's watts end in exactly one place, that is
  * the watts of all fates after a mirror. Film losses of all bounces are thus taken off, not only those of the first.
  *
- * @param interceptedFates fates that count as intercepted power: for one receiver its own light; for the whole scene also
- *   light that another receiver caught
+ * Intercepted power is all light through the receivers' openings, that of other dishes included; the intercept factor counts
+ * own light only.
  */
-export function groupFigures(
-  layout: TallyLayout,
-  sums: SlotSums,
-  groups: readonly number[],
-  interceptedFates: readonly number[],
-): GroupFigures {
+export function groupFigures(layout: TallyLayout, sums: SlotSums, groups: readonly number[]): GroupFigures {
   const reflected = fatePower(layout, groups, REFLECTED_FATES);
+  const own = fatePower(layout, groups, [Fate.Intercepted]);
   const ofReflected = (fates: readonly number[]) => {
     const power = fatePower(layout, groups, fates);
     return resample(sums, (read) => {
@@ -117,19 +113,24 @@ export function groupFigures(
   };
   const resampled = {
     reflected_power: resample(sums, reflected),
-    intercepted_power: resample(sums, fatePower(layout, groups, interceptedFates)),
+    intercepted_power: resample(
+      sums,
+      (read) => own(read) + sumOver(groups, (group) => read(layout.strayWatts + group)),
+    ),
     intercept_factor: ofReflected([Fate.Intercepted]),
     spill_fraction: ofReflected(SPILLED_FATES),
     blocked_fraction: ofReflected(BLOCKED_FATES),
   };
   const rays = (fates: readonly number[]) => fateRays(layout, sums, groups, fates);
+  const caughtRays =
+    rays([Fate.Intercepted]) + sumOver(groups, (group) => sums.sum[layout.strayRays + group]);
   const launched = rays(ALL_FATES);
   const reflectedRays = rays(REFLECTED_FATES);
   const incident = resample(sums, (read) => sumOver(groups, (group) => read(layout.incident + group))).value;
   const rayPower = launched > 0 ? incident / launched : 0;
   return {
     reflected_power: powerFigure(resampled.reflected_power, reflectedRays, launched, rayPower),
-    intercepted_power: powerFigure(resampled.intercepted_power, rays(interceptedFates), launched, rayPower),
+    intercepted_power: powerFigure(resampled.intercepted_power, caughtRays, launched, rayPower),
     intercept_factor: shareFigure(resampled.intercept_factor, rays([Fate.Intercepted]), reflectedRays),
     spill_fraction: shareFigure(resampled.spill_fraction, rays(SPILLED_FATES), reflectedRays),
     blocked_fraction: shareFigure(resampled.blocked_fraction, rays(BLOCKED_FATES), reflectedRays),

@@ -1,7 +1,7 @@
 /** All figures of one receiver. */
 
 import { apertureArea } from '../field/receiver.js';
-import { CURVE_BINS, CURVE_MAX_SCALE, Fate, SPOT_BINS } from '../kernel/tally.js';
+import { CURVE_BINS, CURVE_MAX_SCALE, SPOT_BINS } from '../kernel/tally.js';
 import type { PreparedScene } from '../prepare.js';
 import { jackknife } from '../run/statistics.js';
 import { apertureSize, leadingSize } from './aperture.js';
@@ -51,7 +51,7 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
   const group = [index];
   const area = apertureArea(design);
   const mirrorArea = prepared.mirrorArea[index];
-  const light = groupFigures(layout, sums, group, [Fate.Intercepted]);
+  const light = groupFigures(layout, sums, group);
   const resampled = new Map<string, Resampled>(Object.entries(light.resampled));
   const note = (name: string, quantity: Resampled): Resampled => {
     resampled.set(name, quantity);

@@ -1,7 +1,6 @@
 /** From the slots of a run to everything the program reports of it. */
 
 import { apertureArea } from '../field/receiver.js';
-import { Fate } from '../kernel/tally.js';
 import type { PreparedScene } from '../prepare.js';
 import type { RunOutcome } from '../run/types.js';
 import { answerOf } from './answer.js';
@@ -31,9 +30,8 @@ import type { Summary, TotalResult, TraceResult, Warning } from './types.js';
  *
  * A single slot has no spread: its errors come from ray counts as if rays were independent, and a warning says so.
  *
- * `intercepted_power` (and the mean flux and concentration from it) of a receiver is the light of its own mirrors through
- * its opening. Light that strays in from other dishes is in the receiver's flux map and in the ledger line "caught by
- * another receiver" of the dishes it came from; the total's intercepted power includes it.
+ * `intercepted_power` (and the mean flux and concentration from it) of a receiver is all light through its opening. Light
+ * that strays in from other dishes stands in the ledger line "caught by another receiver" of the dishes it came from.
  *
  * @param prepared the scene that was traced
  * @param outcome its slots: sums over equal runs of consecutive batches
@@ -108,7 +106,7 @@ function totalFigures(
 ): { readonly result: TotalResult; readonly resampled: ReadonlyMap<string, Resampled> } {
   const { layout, moment, field } = prepared;
   const groups = receivers.map((_, index) => index);
-  const light = groupFigures(layout, sums, groups, [Fate.Intercepted, Fate.InterceptedElsewhere]);
+  const light = groupFigures(layout, sums, groups);
   const resampled = new Map<string, Resampled>(Object.entries(light.resampled));
   const area = field.receivers.reduce((sum, receiver) => sum + apertureArea(receiver.design), 0);
   const perArea = 1e-3 / area;

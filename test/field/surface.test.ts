@@ -194,6 +194,9 @@ describe('areas', () => {
     expect(reachesAll(shape, { kind: 'rectangle', length: 1.9, width: 1, centre: [0, 0] })).toBe(true);
     expect(reachesAll(shape, { kind: 'rectangle', length: 2.1, width: 1, centre: [0, 0] })).toBe(false);
     expect(reachesAll(shape, { kind: 'rectangle', length: 1.9, width: 1, centre: [0.1, 0] })).toBe(false);
+    // Its corners stand on the far branch of the circle across, with no surface between.
+    const pinched = { kind: 'toroid', radiusAlong: 1, radiusAcross: 0.5 } as const;
+    expect(reachesAll(pinched, { kind: 'rectangle', length: 1.98, width: 0.2, centre: [0, 0] })).toBe(false);
     expect(surfaceArea(shape, { kind: 'rectangle', length: 2.1, width: 1, centre: [0, 0] })).toBeNaN();
   });
 });

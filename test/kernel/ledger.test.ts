@@ -52,6 +52,16 @@ describe('ledger of random scenes', () => {
     const tally = tallyOfBatch(scene, log2Rays, seed);
     const { layout } = scene;
     expect(sumOf(tally, layout.counts, layout.groups * FATES)).toBe(raysInBatch(log2Rays));
+    let strayRays = 0;
+    let strayWatts = 0;
+    for (let group = 0; group < layout.groups; group++) {
+      strayRays += tally[layout.counts + group * FATES + Fate.InterceptedElsewhere];
+      strayWatts += wattsOf(scene, tally, Fate.InterceptedElsewhere, group);
+    }
+    expect(sumOf(tally, layout.strayRays, layout.groups)).toBe(strayRays);
+    expect(Math.abs(sumOf(tally, layout.strayWatts, layout.groups) - strayWatts)).toBeLessThanOrEqual(
+      1e-12 * strayWatts,
+    );
     for (let group = 0; group < layout.groups; group++) {
       expect(openness(scene, tally, group)).toBeLessThan(1e-12);
       const unlit = wattsOf(scene, tally, Fate.Unlit, group);

@@ -340,7 +340,7 @@ describe('line receivers and tubes', () => {
 });
 
 describe('several receivers', () => {
-  it('totals are sums over the groups, light caught elsewhere included', () => {
+  it('light that another receiver caught counts as power there, and as spill where it came from', () => {
     const { scene, outcome } = trace(2);
     const moved = outcome.slots.map((slot) => {
       const copy = Float64Array.from(slot);
@@ -349,14 +349,19 @@ describe('several receivers', () => {
         copy[base + Fate.InterceptedElsewhere] = copy[base + Fate.SpilledToSky];
         copy[base + Fate.SpilledToSky] = 0;
       }
+      // The second receiver has caught it.
+      copy[scene.layout.strayRays + 1] = copy[counts + Fate.InterceptedElsewhere];
+      copy[scene.layout.strayWatts + 1] = copy[watts + Fate.InterceptedElsewhere];
       return copy;
     });
     const { result } = summarize(scene, { ...outcome, slots: moved }, '0', []);
     const [first, second] = result.receivers;
     const elsewhere = first.ledger.lines.find((line) => line.key === 'intercepted_elsewhere')!.power.value;
     expect(elsewhere).toBeGreaterThan(0);
+    const own = second.ledger.lines.find((line) => line.key === 'intercepted')!.power.value;
+    expect(second.intercepted_power.value).toBeCloseTo(own + elsewhere, 9);
     expect(result.total.intercepted_power.value).toBeCloseTo(
-      first.intercepted_power.value + second.intercepted_power.value + elsewhere,
+      first.intercepted_power.value + second.intercepted_power.value,
       9,
     );
     expect(result.total.spill_fraction.value).toBeCloseTo(

@@ -9,7 +9,12 @@ export function evenLog2(prepared: PreparedScene, log2Rays: number): Int32Array 
   return Int32Array.from(prepared.facetPower, (power) => (power > 0 ? log2Rays : -1));
 }
 
-export function tallyOfBatch(prepared: PreparedScene, log2Rays: Int32Array, seed: string, batch = 0): Float64Array {
+export function tallyOfBatch(
+  prepared: PreparedScene,
+  log2Rays: Int32Array,
+  seed: string,
+  batch = 0,
+): Float64Array {
   const tally = new Float64Array(prepared.layout.length);
   const shifts = latticeShifts(seed, batch, log2Rays.length);
   traceBatch(viewPrepared(prepared.buffer), log2Rays, shifts, batchKey(seed, batch), tally);

@@ -15,8 +15,20 @@ export function randomRow(seed: string): Scene {
   ] as const);
   const centre: [number, number, number] = [between(-3, 3), between(-3, 3), between(0.6, 1.5)];
   const posts: BlockerSpec[] = [
-    { kind: 'cylinder', name: 'post', from: [0.66, 0, -0.4], to: [0.66, 0, between(0.5, 2.4)], diameter: 0.06 },
-    { kind: 'box', name: 'beam', centre: [0, between(-0.8, 0.8), 1.2], size: [1.3, 0.05, 0.08], heading: 1.57 },
+    {
+      kind: 'cylinder',
+      name: 'post',
+      from: [0.66, 0, -0.4],
+      to: [0.66, 0, between(0.5, 2.4)],
+      diameter: 0.06,
+    },
+    {
+      kind: 'box',
+      name: 'beam',
+      centre: [0, between(-0.8, 0.8), 1.2],
+      size: [1.3, 0.05, 0.08],
+      heading: 1.57,
+    },
   ];
   const shapes: FacetShape[] = [
     { kind: 'flat' },
