@@ -19,7 +19,8 @@ import { standardError } from '../src/run/statistics.js';
 import { loadScene } from '../src/scene/load.js';
 import { prepareAtMoment } from '../src/study/trace.js';
 
-const ROOT = fileURLToPath(new URL('..', import.meta.url));
+// Compiled, this file stands in dist/bench/.
+const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const DEMOS = [
   'one-dish',
   'row-of-eight',
