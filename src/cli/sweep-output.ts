@@ -5,20 +5,26 @@ import type { MachineRun, WrittenFile } from '../report/types.js';
 import type { SweepResult } from '../study/types.js';
 import type { RunFlags } from './run-options.js';
 import type { Session } from './session.js';
+import { POINTS_FILE, type SweepRecord } from './sweep-record.js';
 import { sweepMap, sweepPlot, sweepTableCsv, sweepText } from './sweep-report.js';
 import { fileListText, RESULT_FILE, writeBelow } from './trace-files.js';
 
-/** @throws OutputError, after the result was printed, where files could not be written */
+/**
+ * @param record of the finished points; null without an output folder
+ * @throws OutputError, after the result was printed, where files could not be written
+ */
 export async function reportSweep(
   result: SweepResult,
   shown: readonly string[],
   single: boolean,
   flags: RunFlags,
+  record: SweepRecord | null,
   machine: MachineRun,
   session: Session,
 ): Promise<void> {
   const written: WrittenFile[] = [];
-  let failure: unknown = null;
+  let failure: unknown = record?.failure() ?? null;
+  if (record !== null && failure === null) written.push(POINTS_FILE);
   if (flags.out !== undefined) {
     try {
       await writeSweep(flags.out, result, shown, single, written);

@@ -4,18 +4,21 @@ import type { PreparedScene } from '../prepare.js';
 import type { SceneError } from '../scene/errors.js';
 import { type Override, overrideAt } from '../scene/override.js';
 import type { Scene } from '../scene/types.js';
+import type { SweepKey } from '../study/resume.js';
 import type { Override as SweepOverride } from '../study/sweep.js';
 import type { Requirement, SweepResult, VariedPath } from '../study/types.js';
 import { CommandFailure, type FaultContext, InterruptedError, reportFailure, UsageError } from './failure.js';
-import { addRunOptions, collect, flagConflict, type RunFlags } from './run-options.js';
+import { addRunOptions, collect, DEFAULT_MAX_RAYS, flagConflict, type RunFlags } from './run-options.js';
 import { badScene, readOverrides, readSceneText, type SceneText, sceneFromText } from './scene-file.js';
-import { EXIT, type Session } from './session.js';
+import { EXIT, type Session, say } from './session.js';
 import { openRun } from './study-run.js';
+import type { SweepRecord } from './sweep-record.js';
 
 interface SweepFlags extends RunFlags {
   readonly vary: readonly string[];
   readonly require?: string;
   readonly show?: string;
+  readonly resume?: boolean;
 }
 
 /** Up to here every point is checked before the first is traced; beyond, the ends of the ranges only. */
@@ -53,6 +56,10 @@ export function addSweepCommand(
       parseShow,
     );
   addRunOptions(command)
+    .option(
+      '--resume',
+      'with --out: go on from the points that an earlier, broken-off sweep left in the folder',
+    )
     .addHelpText(
       'after',
       `
@@ -61,7 +68,10 @@ Examples:
   rowfocus sweep scene.yaml --vary dishes.seven_strip.tilt_setting_deg=-3:3:0.5 --show spill_fraction,peak_flux --out results
 
 Figures: spill_fraction, intercept_factor, blocked_fraction, reflected_power, intercepted_power, peak_flux, mean_flux,
-concentration_ratio; of one receiver: receivers.NAME.FIGURE. The CSV file and --json hold all of them at every point.`,
+concentration_ratio; of one receiver: receivers.NAME.FIGURE. The CSV file and --json hold all of them at every point.
+
+With --out, each finished point is kept in sweep-points.jsonl at once. After a power cut or a kill, the same command with
+--resume traces only what is missing and ends with the same bytes as a sweep that ran through.`,
     )
     .action(async (path: string, flags: SweepFlags) => {
       context({ seed: flags.seed });
@@ -100,6 +110,9 @@ async function runSweep(
     if (parsed.ok) vary.push(parsed.value);
     else mistakes.push(`--vary ${parsed.message}`);
   }
+  if (flags.resume === true && flags.out === undefined) {
+    mistakes.push("option '--resume' goes with '--out': the finished points are in that folder");
+  }
   if (flags.vary.length > 2) mistakes.push('--vary can be given once or twice');
   let requirement: Requirement | null = null;
   if (flags.require !== undefined) {
@@ -118,13 +131,39 @@ async function runSweep(
   await checkPoints(vary, sceneAt);
   const receivers = prepareAtMoment(base).field.receivers.map(({ name }) => name);
   const shown = await figuresToShow(flags.show, requirement, receivers);
+  let record: SweepRecord | null = null;
   if (flags.out !== undefined) {
-    const { openFolder } = await import('./trace-files.js');
+    const [{ openFolder }, { openRecord }] = await Promise.all([
+      import('./trace-files.js'),
+      import('./sweep-record.js'),
+    ]);
+    const key: SweepKey = {
+      program: VERSION,
+      seed: flags.seed,
+      rays: flags.rays,
+      target: flags.to ?? null,
+      max_rays: flags.maxRays ?? DEFAULT_MAX_RAYS,
+      vary,
+      required_figure: requirement?.figure ?? null,
+    };
+    const hashAt = async (values: readonly number[]): Promise<string> => {
+      const scene = await sceneAt(vary.map(({ path }, i) => ({ path, value: values[i] })));
+      return scene.hash;
+    };
+    record = await openRecord(flags.out, key, flags.resume === true, hashAt, session);
     await openFolder(flags.out);
   }
 
   const count = vary.reduce((product, { values }) => product * values.length, 1);
-  const opened = await openRun(flags, session, count);
+  const recorded = record?.points ?? [];
+  if (flags.resume === true && flags.quiet !== true) {
+    const found =
+      recorded.length === 0
+        ? 'no finished points in the folder; starting from the beginning'
+        : `${recorded.length} of ${count} points were finished before`;
+    say(session, found);
+  }
+  const opened = await openRun(flags, session, Math.max(1, count - recorded.length));
   let result: SweepResult;
   try {
     result = await sweep({
@@ -137,7 +176,12 @@ async function runSweep(
       vary,
       requirement,
       version: VERSION,
-      onPoint: opened.nextScene,
+      // The title is no part of a scene's hash: it may have been changed since.
+      recorded: recorded.map((point) => ({ ...point, title: base.title })),
+      onRecord: async (point) => {
+        await record?.add(point);
+        opened.nextScene();
+      },
     });
   } finally {
     await opened.close();
@@ -148,7 +192,7 @@ async function runSweep(
     );
   }
   const { reportSweep } = await import('./sweep-output.js');
-  await reportSweep(result, shown, receivers.length === 1, flags, opened.machine(), session);
+  await reportSweep(result, shown, receivers.length === 1, flags, record, opened.machine(), session);
   return session.stop.requested ? EXIT.interrupted : EXIT.done;
 }
 

@@ -2,7 +2,7 @@
 import { access, constants } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fluxCsv, interceptCurveCsv, toCsv } from '../report/csv.js';
-import { fileSlugs, OutputError, type OutputFile, writeFiles } from '../report/files.js';
+import { fileSlugs, type OutputFile, outputError, removeLeftovers, writeFiles } from '../report/files.js';
 import type { RunStamp, WrittenFile } from '../report/types.js';
 import type { Summary, TraceResult } from '../result/types.js';
 
@@ -15,9 +15,10 @@ export async function openFolder(folder: string): Promise<void> {
   await writeFiles(folder, []);
   try {
     await access(folder, constants.W_OK | constants.X_OK);
-  } catch {
-    throw new OutputError(`cannot write into ${folder}: permission denied`, 'EACCES');
+  } catch (error) {
+    throw outputError(folder, error);
   }
+  for (const place of [folder, join(folder, RECEIVER_FOLDER)]) await removeLeftovers(place);
 }
 
 /** @returns the loss ledger of all receivers together ("total") and of each */

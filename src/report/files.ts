@@ -1,8 +1,8 @@
 /** Files that are there whole or not at all, under names that cannot leave their folder. */
 import { createHash } from 'node:crypto';
-import { mkdir, rm, stat } from 'node:fs/promises';
-import { dirname, join, resolve } from 'node:path';
-import writeFileAtomic from 'write-file-atomic';
+import { rmSync } from 'node:fs';
+import { mkdir, open, readdir, realpath, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
 import { plainText } from './plain-text.js';
 
 /** Something could not be written; the message is for the user. */
@@ -72,7 +72,8 @@ function codeOf(error: unknown): string | null {
   return typeof code === 'string' ? code : null;
 }
 
-function outputError(path: string, error: unknown): OutputError {
+/** @returns the failure of a file operation in plain words */
+export function outputError(path: string, error: unknown): OutputError {
   if (error instanceof OutputError) return error;
   const code = codeOf(error);
   const reasons: Record<string, string> = {
@@ -100,9 +101,12 @@ function checkName(name: string): void {
   }
 }
 
+/** Start of the names of files that are not whole yet, before the number of the process that writes them. */
+const PART = '.rowfocus-part-';
+
 /**
- * Writes files into a folder, which is made where it does not exist. Each file goes to a temporary file first and is renamed,
- * so that an interrupted run leaves no half file.
+ * Writes files into a folder, which is made where it does not exist. Each file goes to a temporary file first and is renamed
+ * once it is whole, so that a run that is broken off leaves the old file or the new one, never a half one.
  * @returns the paths written, in order
  * @throws OutputError with a plain message: disk full, read-only, path is a file, ...
  */
@@ -118,9 +122,7 @@ export async function writeFiles(folder: string, files: readonly OutputFile[]): 
     const path = join(folder, name);
     const bytes = typeof data === 'string' ? Buffer.from(data, 'utf8') : Buffer.from(data);
     try {
-      // No fsync: it guards against power loss only, and costs more than the tracing on a field of many receivers.
-      await writeFileAtomic(path, bytes, { fsync: false });
-      await refuseShortFile(path, bytes.length);
+      await replaceFile(path, bytes);
     } catch (error) {
       throw outputError(path, error);
     }
@@ -155,11 +157,51 @@ async function makeFolder(path: string): Promise<void> {
   }
 }
 
-/** A nearly full disk can take the head of a file without an error. */
-async function refuseShortFile(path: string, expected: number): Promise<void> {
-  const found = await stat(path);
-  // A device such as /dev/null has no length.
-  if (!found.isFile() || found.size === expected) return;
-  await rm(path, { force: true });
-  throw new OutputError(`cannot write ${plainText(path)}: the disk took only part of it`, 'ENOSPC');
+/** Through a link, as writing would go; a device or pipe is written as it is. */
+async function replaceFile(path: string, bytes: Uint8Array): Promise<void> {
+  const target = await realpath(path).catch(() => path);
+  const old = await stat(target).catch(() => null);
+  if (old?.isDirectory() === true) throw Object.assign(new Error('it is a folder'), { code: 'EISDIR' });
+  if (old !== null && !old.isFile()) return writeFile(target, bytes);
+  const part = join(dirname(target), `${PART}${process.pid}-${shortHash(basename(target))}`);
+  const discard = (): void => rmSync(part, { force: true });
+  process.once('exit', discard);
+  try {
+    const file = await open(part, 'w', old?.mode);
+    try {
+      await file.writeFile(bytes);
+      // A nearly full disk can take the head of a file without an error.
+      if ((await file.stat()).size !== bytes.length) {
+        throw Object.assign(new Error('the disk took only part of it'), { code: 'ENOSPC' });
+      }
+    } finally {
+      await file.close();
+    }
+    // No fsync: it guards against power loss only, and costs more than the tracing on a field of many receivers.
+    await rename(part, target);
+  } catch (error) {
+    await rm(part, { force: true }).catch(() => {});
+    throw error;
+  } finally {
+    process.off('exit', discard);
+  }
+}
+
+function isRunning(processId: number): boolean {
+  try {
+    process.kill(processId, 0);
+    return true;
+  } catch (error) {
+    return codeOf(error) !== 'ESRCH';
+  }
+}
+
+/** Removes what writers that were killed left unfinished in a folder; files of writers that still run are let alone. */
+export async function removeLeftovers(folder: string): Promise<void> {
+  const names = await readdir(folder).catch(() => []);
+  for (const name of names.filter((entry) => entry.startsWith(PART))) {
+    const writer = Number.parseInt(name.slice(PART.length), 10);
+    if (Number.isNaN(writer) || isRunning(writer)) continue;
+    await rm(join(folder, name), { force: true }).catch(() => {});
+  }
 }

@@ -1,11 +1,12 @@
 /** The same scene traced over the values of one or two keys, with the same random numbers at every point. */
 import type { PreparedScene } from '../prepare.js';
 import { summarize } from '../result/summarize.js';
-import type { Figure, Replicates, TraceResult, Warning } from '../result/types.js';
+import type { Figure, TraceResult, Warning } from '../result/types.js';
 import type { Run, RunOptions } from '../run/types.js';
 import { compareFigures, figureByName, replicatesByName, tableFigures } from './figures.js';
 import { MOST_VALUES } from './range.js';
 import { missingFigure, tolerance } from './requirement.js';
+import type { PointRecord } from './resume.js';
 import type { Comparison, Requirement, SweepPoint, SweepResult, Tolerance, VariedPath } from './types.js';
 
 /** One key set to one value, as on the command line. */
@@ -24,6 +25,10 @@ export interface SweepOptions {
   readonly requirement: Requirement | null;
   /** Of the program. */
   readonly version: string;
+  /** The first points, finished earlier by the same sweep; they are not traced again. */
+  readonly recorded?: readonly PointRecord[];
+  /** Called with each point that was traced, before the next; what it throws ends the sweep. */
+  readonly onRecord?: (record: PointRecord) => void | Promise<void>;
   /** Called after each point. */
   readonly onPoint?: (done: number, wanted: number, point: SweepPoint) => void;
 }
@@ -49,32 +54,33 @@ export async function sweep(options: SweepOptions): Promise<SweepResult> {
   const combinations = combine(vary);
   const stopped = () => runOptions.stop?.requested === true;
 
+  const { recorded = [] } = options;
   let names: readonly string[] = [];
-  let title = '';
   const points: SweepPoint[] = [];
-  const kept: Map<string, Float64Array>[] = [];
+  const kept: ReadonlyMap<string, Float64Array>[] = [];
   const warnings = new Map<string, Warning>();
-  for (const values of combinations) {
-    if (stopped()) break;
-    const prepared = await options.prepare(vary.map(({ path }, i) => ({ path, value: values[i] })));
-    const outcome = await options.run(prepared, runOptions);
-    if (outcome.interrupted || outcome.slots.length === 0) break;
-    const { result, replicates } = summarize(prepared, outcome, options.version, []);
-    if (points.length === 0) {
-      title = result.title;
-      names = columns(result, requirement);
+  let title = '';
+  for (const [index, values] of combinations.entries()) {
+    let record = recorded.at(index);
+    if (record === undefined) {
+      if (stopped()) break;
+      const traced = await tracePoint(values, options, names);
+      if (traced === null) break;
+      await options.onRecord?.(traced);
+      record = traced;
     }
-    const missing = requirement && missingFigure(requirement, result);
-    if (missing) throw new SweepError(missing);
-    for (const warning of result.warnings) {
+    if (index === 0) {
+      title = record.title;
+      names = [...record.replicates.keys()];
+    }
+    for (const warning of record.warnings) {
       const at = vary.map(({ path }, i) => `${path} = ${values[i]}`).join(', ');
       if (!warnings.has(warning.code)) {
         warnings.set(warning.code, { code: warning.code, message: `From ${at} on: ${warning.message}` });
       }
     }
-    const own = keep(replicates, names);
-    kept.push(own);
-    const point = sweepPoint(values, result, own, names, points[0], kept[0]);
+    kept.push(record.replicates);
+    const point = sweepPoint(record, points[0], kept[0]);
     points.push(point);
     options.onPoint?.(points.length, combinations.length, point);
   }
@@ -95,8 +101,44 @@ export async function sweep(options: SweepOptions): Promise<SweepResult> {
   };
 }
 
-/** All combinations of the values, the first path slowest. */
-function combine(vary: readonly VariedPath[]): readonly (readonly number[])[] {
+/**
+ * @param columnNames columns of the sweep; none before its first point, which says what they are
+ * @returns null where the run was stopped
+ */
+async function tracePoint(
+  values: readonly number[],
+  { vary, requirement, runOptions, prepare, run, version }: SweepOptions,
+  columnNames: readonly string[],
+): Promise<PointRecord | null> {
+  const prepared = await prepare(vary.map(({ path }, i) => ({ path, value: values[i] })));
+  const outcome = await run(prepared, runOptions);
+  if (outcome.interrupted || outcome.slots.length === 0) return null;
+  const { result, replicates } = summarize(prepared, outcome, version, []);
+  const missing = requirement && missingFigure(requirement, result);
+  if (missing) throw new SweepError(missing);
+  const names = columnNames.length > 0 ? columnNames : columns(result, requirement);
+  const figures: Record<string, Figure> = {};
+  for (const name of names) {
+    const figure = figureByName(result, name);
+    if (figure) figures[name] = withoutMinusZero(figure);
+  }
+  const { title, scene_hash, rays, batches, groups, warnings } = result;
+  // Only what the columns need: replicates of every receiver at thousands of points would fill the memory.
+  const own = new Map(names.map((name) => [name, replicatesByName(replicates, name)]));
+  return { values, scene_hash, title, rays, batches, groups, figures, replicates: own, warnings };
+}
+
+/** JSON text knows no minus zero: without it, a point read from its record is the one that was traced, to the last bit. */
+function withoutMinusZero(figure: Figure): Figure {
+  const { value, std_err, ci95 } = figure;
+  return { ...figure, value: value + 0, std_err: std_err + 0, ci95: [ci95[0] + 0, ci95[1] + 0] };
+}
+
+/**
+ * @returns all combinations of the values in sweep order, the first path slowest
+ * @throws SweepError as `sweep` says
+ */
+export function combine(vary: readonly VariedPath[]): readonly (readonly number[])[] {
   if (vary.length < 1 || vary.length > 2) throw new SweepError('vary one or two paths');
   if (vary.length === 2 && vary[0].path === vary[1].path) {
     throw new SweepError(`the two paths are the same: ${vary[0].path}`);
@@ -118,25 +160,11 @@ function columns(result: TraceResult, requirement: Requirement | null): readonly
   return requirement && !names.includes(requirement.figure) ? [...names, requirement.figure] : names;
 }
 
-/** Only what the columns need: replicates of every receiver at thousands of points would fill the memory. */
-function keep(replicates: Replicates, names: readonly string[]): Map<string, Float64Array> {
-  return new Map(names.map((name) => [name, replicatesByName(replicates, name)]));
-}
-
 function sweepPoint(
-  values: readonly number[],
-  result: TraceResult,
-  replicates: ReadonlyMap<string, Float64Array>,
-  names: readonly string[],
+  { values, scene_hash, rays, batches, groups, figures, replicates }: PointRecord,
   first: SweepPoint | undefined,
   firstReplicates: ReadonlyMap<string, Float64Array>,
 ): SweepPoint {
-  const figures: Record<string, Figure> = {};
-  for (const name of names) {
-    const figure = figureByName(result, name);
-    if (figure) figures[name] = figure;
-  }
-  const { batches, groups, rays } = result;
   const sameDraws = first === undefined || (first.batches === batches && first.groups === groups);
   const differences: Record<string, Comparison> = {};
   for (const [name, figure] of Object.entries(figures)) {
@@ -147,7 +175,7 @@ function sweepPoint(
       sameDraws,
     );
   }
-  return { values, scene_hash: result.scene_hash, rays, batches, groups, figures, differences };
+  return { values, scene_hash, rays, batches, groups, figures, differences };
 }
 
 function tolerances(
