@@ -1,7 +1,8 @@
 /** What `check` found, for people. */
 import { createColors } from 'picocolors';
 import { formatAperture, formatCount, formatNumber } from '../report/number-format.js';
-import { plainText, unbrokenPieces } from '../report/plain-text.js';
+import { plainText } from '../report/plain-text.js';
+import { wrap } from '../report/terminal-text.js';
 import type { CheckReport } from './check-report.js';
 import type { Channel } from './session.js';
 
@@ -119,27 +120,13 @@ function receiverLine(receiver: CheckReport['receivers'][number]): Line {
   const reach = `±${number(Math.round(spot.reach_u_mm), 5)} by ±${number(Math.round(spot.reach_v_mm), 5)} mm`;
   const light =
     spot.farthest_mirror_m === 0
-      ? 'no light reaches its front'
+      ? 'no light comes to its front straight from its mirrors'
       : `perfect mirrors would throw the sun's centre within ${reach} of u ${u}, v ${v} mm`;
   return [
     receiver.name,
     `${KINDS[receiver.kind]} ${formatAperture(receiver.aperture)}; east ${east}, north ${north}, up ${up} m${faces}; ` +
       `${count(receiver.facets, 'facet')}, concentration ${number(receiver.geometric_concentration, 3)}; ${light}`,
   ];
-}
-
-/** A text broken at spaces, its later lines set in. */
-function wrapped(text: string, width: number, indent: string): string {
-  const lines: string[] = [];
-  let line = '';
-  for (const word of unbrokenPieces(text)) {
-    if (line !== '' && line.length + 1 + word.length > width) {
-      lines.push(line);
-      line = word;
-    } else line = line === '' ? word : `${line} ${word}`;
-  }
-  lines.push(line);
-  return lines.join(`\n${indent}`);
 }
 
 /** @returns the whole text */
@@ -156,7 +143,7 @@ export function checkText(
       bold(plainText(title)),
       ...lines.map(([label, text]) => {
         const name = plainText(label).slice(0, LABEL_WIDTH - 1);
-        return `  ${name.padEnd(LABEL_WIDTH)}${wrapped(plainText(text), width, indent)}`;
+        return `  ${name.padEnd(LABEL_WIDTH)}${wrap(text, width, '', indent)}`;
       }),
     ].join('\n');
 
@@ -203,9 +190,7 @@ export function checkText(
   ];
   if (found.warnings.length === 0) parts.push(green('Nothing looks wrong.'));
   else {
-    const lines = found.warnings.map(
-      ({ message }) => `- ${wrapped(plainText(message), channel.columns - 2, '  ')}`,
-    );
+    const lines = found.warnings.map(({ message }) => wrap(message, channel.columns - 2, '- ', '  '));
     parts.push([yellow(bold('Warnings')), ...lines].join('\n'));
   }
   return `${parts.join('\n\n')}\n`;

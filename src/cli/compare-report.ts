@@ -3,9 +3,11 @@ import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
 import { formatCount, formatFigure } from '../report/number-format.js';
 import { plainText } from '../report/plain-text.js';
+import { cautionLines } from '../report/terminal-text.js';
+import { cautionsFor } from '../result/cautions.js';
 import type { Figure } from '../result/types.js';
 import type { CompareResult, Comparison } from '../study/types.js';
-import { figureCell, figureWords, isShare, unitWords } from './figure-words.js';
+import { figureCell, figureWords, highestPeak, isShare, unitWords } from './figure-words.js';
 import { textTable } from './text-table.js';
 
 /** @returns "A", "B", ..., "Z", "A2", ... */
@@ -71,9 +73,10 @@ function verdict(result: CompareResult, index: number): string {
 export function compareText(
   result: CompareResult,
   interrupted: boolean,
-  options: { readonly colour: boolean },
+  options: { readonly colour: boolean; readonly columns: number },
 ): string {
-  const { bold, yellow } = createColors(options.colour);
+  const colours = createColors(options.colour);
+  const { bold, yellow } = colours;
   const { scenes, figures, differences } = result;
   const lines: string[] = scenes.map(
     ({ name, title }, index) => `${bold(letterOf(index))}  ${plainText(name)}: ${plainText(title)}`,
@@ -118,6 +121,8 @@ export function compareText(
       ...result.warnings.map(({ message }) => `- ${plainText(message)}`),
     );
   }
+  const hottest = highestPeak(scenes.map((scene) => scene.figures));
+  lines.push(...cautionLines(cautionsFor(hottest), options.columns, colours));
   return `${lines.join('\n')}\n`;
 }
 

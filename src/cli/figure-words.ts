@@ -60,3 +60,8 @@ export function figureCell(name: string, figure: Figure | undefined): string {
 export function writtenHalfWidth(name: string, figure: Figure): number {
   return halfWidth(figure) * scaleOf(name);
 }
+
+/** @returns the highest peak flux of several traces, kW/m2; 0 where none has one */
+export function highestPeak(traces: readonly Readonly<Record<string, Figure>>[]): number {
+  return Math.max(0, ...traces.map((figures) => figures.peak_flux?.value ?? 0));
+}

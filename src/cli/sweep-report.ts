@@ -3,10 +3,19 @@ import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
 import { formatCount, formatNumber } from '../report/number-format.js';
 import { plainText } from '../report/plain-text.js';
+import { cautionLines } from '../report/terminal-text.js';
 import type { SweepMap, SweepPlot } from '../report/types.js';
+import { cautionsFor } from '../result/cautions.js';
 import type { Figure } from '../result/types.js';
 import type { Requirement, SweepPoint, SweepResult } from '../study/types.js';
-import { figureCell, figureWords, scaleOf, unitWords, writtenHalfWidth } from './figure-words.js';
+import {
+  figureCell,
+  figureWords,
+  highestPeak,
+  scaleOf,
+  unitWords,
+  writtenHalfWidth,
+} from './figure-words.js';
 import { textTable } from './text-table.js';
 
 /** Rows of the table at most; a sweep of two paths can have thousands of points. */
@@ -28,9 +37,10 @@ export function sweepText(
   result: SweepResult,
   shown: readonly string[],
   single: boolean,
-  options: { readonly colour: boolean },
+  options: { readonly colour: boolean; readonly columns: number },
 ): string {
-  const { bold, yellow } = createColors(options.colour);
+  const colours = createColors(options.colour);
+  const { bold, yellow } = colours;
   const lines: string[] = [bold(plainText(result.title))];
   if (result.interrupted) {
     lines.push(yellow('Interrupted: only the points that were finished are given.'));
@@ -70,6 +80,8 @@ export function sweepText(
       ...result.warnings.map(({ message }) => `- ${plainText(message)}`),
     );
   }
+  const hottest = highestPeak(result.points.map(({ figures }) => figures));
+  lines.push(...cautionLines(cautionsFor(hottest), options.columns, colours));
   return `${lines.join('\n')}\n`;
 }
 
@@ -159,9 +171,17 @@ export function sweepMap(result: SweepResult, name: string, single: boolean): Sw
   const found = new Map(result.points.map((point) => [`${point.values[0]}/${point.values[1]}`, point]));
   const sample = firstFigure(result, name);
   const { requirement } = result;
+  const halfWidths = result.points.flatMap(({ figures }) =>
+    name in figures && figures[name].limit === undefined ? [writtenHalfWidth(name, figures[name])] : [],
+  );
+  const unit = sample === undefined ? '' : unitWords(name, sample);
+  const error =
+    halfWidths.length === 0
+      ? ''
+      : ` · ± ${withUnit(formatNumber(Math.max(...halfWidths), 2), unit, ' ')} at most (95 %)`;
   return {
     title: result.title,
-    subtitle: stamp(result),
+    subtitle: `${stamp(result)}${error}`,
     xLabel: result.vary[0].path,
     yLabel: result.vary[1].path,
     x,
@@ -169,11 +189,7 @@ export function sweepMap(result: SweepResult, name: string, single: boolean): Sw
     value: y.map((high) =>
       x.map((low) => (found.get(`${low}/${high}`)?.figures[name]?.value ?? Number.NaN) * scale),
     ),
-    valueLabel: withUnit(
-      figureWords(name, !single),
-      sample === undefined ? '' : unitWords(name, sample),
-      ' / ',
-    ),
+    valueLabel: withUnit(figureWords(name, !single), unit, ' / '),
     ...(requirement !== null && requirement.figure === name
       ? { requirement: { value: requirement.bound * scale, label: requirementWords(requirement) } }
       : {}),

@@ -9,7 +9,8 @@ import {
   formatFigure,
   formatNumber,
 } from './number-format.js';
-import { plainText, unbrokenPieces } from './plain-text.js';
+import { plainText } from './plain-text.js';
+import { cautionLines, INDENT, lengthOf, wrap } from './terminal-text.js';
 
 export interface TextOptions {
   readonly colour: boolean;
@@ -22,7 +23,6 @@ export const MOST_RECEIVER_ROWS = 12;
 const WORST_SHOWN = 3;
 const LONGEST_NAME = 24;
 const FEWEST_COLUMNS = 40;
-const INDENT = '  ';
 
 type Colours = ReturnType<typeof pc.createColors>;
 type Row = readonly string[];
@@ -31,39 +31,9 @@ const PERCENT: FigureFormat = { percent: true };
 const BARE: FigureFormat = { bare: true };
 const BARE_PERCENT: FigureFormat = { bare: true, percent: true };
 
-/** Counts characters; a wide one (East Asian) is taken for one column, which can only make a line run a little over. */
-function lengthOf(text: string): number {
-  return [...text].length;
-}
-
 function shorten(text: string, longest: number): string {
   const characters = [...text];
   return characters.length <= longest ? text : `${characters.slice(0, longest - 1).join('')}…`;
-}
-
-/** Breaks at spaces, though not within a number with its error and unit; a word longer than the width is cut. */
-function wrap(text: string, width: number, indent = ''): string {
-  const lines: string[] = [];
-  let line = '';
-  for (const whole of unbrokenPieces(plainText(text))) {
-    let word = whole;
-    while (lengthOf(word) > width) {
-      if (line !== '') lines.push(line);
-      line = '';
-      const characters = [...word];
-      lines.push(characters.slice(0, width).join(''));
-      word = characters.slice(width).join('');
-    }
-    const longer = line === '' ? word : `${line} ${word}`;
-    if (lengthOf(longer) > width) {
-      lines.push(line);
-      line = word;
-    } else {
-      line = longer;
-    }
-  }
-  if (line !== '') lines.push(line);
-  return lines.map((entry) => `${indent}${entry}`).join('\n');
 }
 
 /** A table with no frame but a line under its head; the first column is text, the others are numbers. */
@@ -237,7 +207,12 @@ function receiverTables(
       receivers.map((receiver) => receiverRow(receiver, columns));
     const columns = fitColumns(makeRows, options.columns);
     const head = ['receiver', ...columns.map(({ title }) => title)];
-    return [heading('Receivers', colours), plainTable(head, makeRows(columns), colours), ''];
+    return [
+      heading('Receivers', colours),
+      plainTable(head, makeRows(columns), colours),
+      ...leftOut(columns, options, colours),
+      '',
+    ];
   }
   const worst = worstReceivers(receivers);
   const makeRows = (columns: readonly ReceiverColumn[]): Row[] => [
@@ -256,8 +231,16 @@ function receiverTables(
       worst.map((receiver) => receiverRow(receiver, columns)),
       colours,
     ),
+    ...leftOut(columns, options, colours),
     '',
   ];
+}
+
+/** @returns a line that names the columns the terminal had no room for; none where all are there */
+function leftOut(columns: readonly ReceiverColumn[], options: TextOptions, colours: Colours): string[] {
+  const titles = RECEIVER_COLUMNS.filter((column) => !columns.includes(column)).map(({ title }) => title);
+  if (titles.length === 0) return [];
+  return [colours.dim(wrap(`no room for: ${titles.join(', ')}`, options.columns - INDENT.length, INDENT))];
 }
 
 function ledgerTable(ledger: Ledger, colours: Colours): string {
@@ -307,6 +290,13 @@ function spotTable(receivers: readonly ReceiverResult[], centroid: boolean, colo
   );
   const head = ['receiver', 'spot / mm', '50 %', '90 %', '95 %', ...(centroid ? ['centroid u, v'] : [])];
   return plainTable(head, rows, colours, 2);
+}
+
+function centroidTable(receivers: readonly ReceiverResult[], colours: Colours): string {
+  const rows = receivers.map(
+    ({ name, kind, spot }): Row => [shorten(plainText(name), LONGEST_NAME), centroidText(kind, spot)],
+  );
+  return plainTable(['receiver', 'centroid u, v / mm'], rows, colours);
 }
 
 /** The spot of each receiver as a list, for terminals too narrow for the table. */
@@ -359,19 +349,20 @@ export function formatTraceText(result: TraceResult, options: TextOptions): stri
   const shown = receivers.length > MOST_RECEIVER_ROWS ? worstReceivers(receivers) : receivers;
   if (shown.length > 0) {
     const title = shown.length < receivers.length ? `Spot (the ${shown.length} that spill most)` : 'Spot';
-    const tables = [true, false].map((centroid) => spotTable(shown, centroid, colours));
-    const fitting = tables.find((table) => fits(table, columns, colours)) ?? spotList(shown, colours);
-    lines.push(heading(title, colours), fitting, '');
+    const [whole, short] = [true, false].map((centroid) => spotTable(shown, centroid, colours));
+    lines.push(heading(title, colours));
+    if (fits(whole, columns, colours)) lines.push(whole);
+    else if (fits(short, columns, colours)) lines.push(short, '', centroidTable(shown, colours));
+    else lines.push(spotList(shown, colours));
+    lines.push('');
   }
   lines.push(colours.dim(wrap(runLine(result), columns)), colours.dim(wrap(errorNote(result), columns)));
   if (result.warnings.length > 0) {
     lines.push('', colours.bold(colours.yellow('Warnings')));
-    for (const { message } of result.warnings)
-      lines.push(wrap(`- ${message}`, columns - INDENT.length, INDENT));
+    for (const { message } of result.warnings) {
+      lines.push(wrap(message, columns - 2 * INDENT.length, `${INDENT}- `, INDENT + INDENT));
+    }
   }
-  if (result.cautions.length > 0) {
-    lines.push('', colours.bold(colours.red('Caution')));
-    for (const caution of result.cautions) lines.push(wrap(caution, columns - INDENT.length, INDENT));
-  }
+  lines.push(...cautionLines(result.cautions, columns, colours));
   return `${lines.join('\n')}\n`;
 }

@@ -49,6 +49,26 @@ describe('formatTraceText', () => {
     expect(many).toMatch(/The 3 that spill most\n.*\n.*\n {2}A1-13 .*\n {2}A1-12 .*\n {2}A1-11 /);
   });
 
+  it('names the columns there is no room for, and gives the centroids below', () => {
+    const result = traceResultOf('x', receiversOf(8));
+    const wide = formatTraceText(result, { colour: false, columns: 160 });
+    expect(wide).not.toContain('no room for');
+    expect(wide.match(/centroid/g)).toHaveLength(1);
+    const narrow = formatTraceText(result, { colour: false, columns: 80 });
+    expect(narrow).toMatch(/no room for: .*mean kW\/m²/);
+    const middling = formatTraceText(result, { colour: false, columns: 90 });
+    expect(middling).toContain('centroid u, v / mm');
+  });
+
+  it('sets the later lines of a warning in', () => {
+    const result = {
+      ...traceResultOf('x', receiversOf(1)),
+      warnings: [{ code: 'x', message: 'word '.repeat(30).trim() }],
+    };
+    const text = formatTraceText(result, { colour: false, columns: 80 });
+    expect(text).toMatch(/^ {2}- word.*\n {4}word/m);
+  });
+
   it('gives no centroid around a tube', () => {
     const tube = receiverOf({ ...TUBE, spot: { ...TUBE.spot, centre: [7, 33] } });
     for (const columns of [60, 120]) {

@@ -1,0 +1,85 @@
+/** Texts of sweeps and comparisons: what stands below the tables. */
+import { describe, expect, it } from 'vitest';
+import { compareText } from '../../src/cli/compare-report.js';
+import { sweepMap, sweepText } from '../../src/cli/sweep-report.js';
+import type { Figure } from '../../src/result/types.js';
+import type { CompareResult, SweepPoint, SweepResult } from '../../src/study/types.js';
+
+const CHANNEL = { colour: false, columns: 100 };
+
+function peak(value: number): Figure {
+  return { value, std_err: 0.1, ci95: [value - 0.2, value + 0.2], unit: 'kW/m2' };
+}
+
+function sweepOf(peaks: readonly number[]): SweepResult {
+  const point = (value: number, index: number): SweepPoint => ({
+    values: [index, 2 * (index % 2)],
+    scene_hash: '0',
+    rays: 1024,
+    batches: 32,
+    groups: 32,
+    figures: { peak_flux: peak(value) },
+    differences: {},
+  });
+  return {
+    schema_version: 1,
+    program: { name: 'rowfocus', version: '0' },
+    kind: 'sweep',
+    title: 'Invented',
+    seed: 's',
+    vary: [
+      { path: 'a', values: [0, 1] },
+      { path: 'b', values: [0, 2] },
+    ],
+    figures: ['peak_flux'],
+    points: peaks.map(point),
+    requirement: null,
+    tolerances: [],
+    interrupted: false,
+    warnings: [],
+  };
+}
+
+function comparisonOf(peaks: readonly number[]): CompareResult {
+  const scene = (value: number) => ({
+    name: 'a.yaml',
+    title: 'Invented',
+    scene_hash: '0',
+    seed: 's',
+    rays: 1024,
+    batches: 32,
+    groups: 32,
+    figures: { peak_flux: peak(value) },
+  });
+  return {
+    schema_version: 1,
+    program: { name: 'rowfocus', version: '0' },
+    kind: 'compare',
+    scenes: peaks.map(scene),
+    figures: ['peak_flux'],
+    differences: peaks.slice(1).map(() => ({ scene: 'a.yaml', base: 'a.yaml', figures: {} })),
+    warnings: [],
+  };
+}
+
+describe('cautions below a sweep and a comparison', () => {
+  it.each([
+    ['one hot point among cold ones', [1, 40], true],
+    ['all at or below 4 kW/m2', [1, 4], false],
+  ] as const)('%s', (_, peaks, cautioned) => {
+    const texts = [
+      sweepText(sweepOf(peaks), ['peak_flux'], true, CHANNEL),
+      compareText(comparisonOf(peaks), false, CHANNEL),
+    ];
+    for (const text of texts) {
+      expect(text.includes('Caution')).toBe(cautioned);
+      expect(text.includes('licensed practice')).toBe(cautioned);
+    }
+  });
+});
+
+describe('the map of a sweep of two', () => {
+  it('states the largest error of its values', () => {
+    expect(sweepMap(sweepOf([1, 2]), 'peak_flux', true).subtitle).toContain('± 0.2 kW/m² at most (95 %)');
+  });
+});
