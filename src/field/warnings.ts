@@ -177,7 +177,11 @@ function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[]
   };
   warn('receiver_unserved', unserved, 'no facet serves it.');
   warn('receiver_behind_mirror', behind, 'it stands behind the plane of a facet that serves it.');
-  warn('receiver_front_unlit', frontDark, 'no light from its own mirrors reaches its front at this sun.');
+  warn(
+    'receiver_front_unlit',
+    frontDark,
+    'no light comes to its front straight from its own mirrors at this sun (by way of a second mirror it may).',
+  );
   warn('spot_beside_aperture', beside, 'the centre of its light falls outside the aperture at this sun.');
   const wide = fits.filter(({ size }) => size > 1).sort((a, b) => b.size - a.size);
   const off = fits.filter(({ size, reach }) => size <= 1 && reach > 1).sort((a, b) => b.reach - a.reach);

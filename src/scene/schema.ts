@@ -99,7 +99,7 @@ const facing = z.strictObject({
 
 const site = z
   .strictObject({
-    name: name('site', 'Tarn Hollow (invented)'),
+    name: text(NAME_PATTERN, 'Name of the site: 1 to 64 printable characters.', 'Tarn Hollow (invented)'),
     latitude_deg: quantity(-90, 90, 'Latitude, north positive.', 34.5),
     longitude_deg: quantity(-180, 180, 'Longitude, east positive.', -5.2),
     height_m: quantity(-450, 9000, 'Height above the sea.', 450),
