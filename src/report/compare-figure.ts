@@ -22,7 +22,7 @@ import {
 } from './flux-marks.js';
 import { textWidth } from './font.js';
 import { highestFlux } from './heatmap.js';
-import { formatFigure } from './number-format.js';
+import { formatFigure, formatNumber } from './number-format.js';
 import { plainText } from './plain-text.js';
 import { renderFigure } from './render-figure.js';
 import { group, type Markup, svgDocument } from './svg.js';
@@ -95,7 +95,7 @@ export function drawCompareFigure(input: CompareFigureInput): DrawnFigure {
     const labels = mapLabels(panel.receiver.kind, shapes[i]);
     parts.push(
       words(panelLeft, top.bottom + 10, panel.title, { size: 15, weight: 'bold', room: PANEL_WIDTH }),
-      words(panelLeft, top.bottom + 29, `receiver ${panel.receiver.name}`, {
+      words(panelLeft, top.bottom + 29, receiverLine(panel, scaleMax), {
         fill: FAINT_INK,
         room: PANEL_WIDTH,
       }),
@@ -121,6 +121,16 @@ export function drawCompareFigure(input: CompareFigureInput): DrawnFigure {
   const height = Math.ceil(legendTop + legend.height + 10);
   const svg = svgDocument(width, height, [top.markup, ...parts, bar.markup, legend.markup]);
   return { svg, width, height, areas };
+}
+
+/** Below this share of the colour scale a map is too dark to read, and its line says why. */
+const DARK_SHARE = 0.1;
+
+function receiverLine({ receiver, grid }: ComparePanel, scaleMax: number): string {
+  const share = scaleMax > 0 ? highestFlux([grid]) / scaleMax : 1;
+  const dark =
+    share < DARK_SHARE ? ` · dark here: at most ${formatNumber(100 * share, 2)} % of the scale` : '';
+  return `receiver ${receiver.name}${dark}`;
 }
 
 function scaleNote(common: boolean): string {

@@ -403,7 +403,7 @@ export function drawSweepMapFigure(map: SweepMap): DrawnFigure {
   const labels: Markup[] = [];
   const labelSize = 12;
   const texts = map.value.map((row) =>
-    row.map((value) => (Number.isFinite(value) ? typeset(formatNumber(value, 3)) : 'none')),
+    row.map((value) => (Number.isFinite(value) ? typeset(cellText(value)) : 'none')),
   );
   const widest = Math.max(...texts.flat().map((text) => textWidth(text, labelSize)));
   const narrowest = Math.min(...map.x.map((_, ix) => xAxis.pixel(xEdges[ix + 1]) - xAxis.pixel(xEdges[ix])));
@@ -493,6 +493,12 @@ export function drawSweepMapFigure(map: SweepMap): DrawnFigure {
 /** @returns the figure as a PNG file */
 export function sweepMapFigurePng(map: SweepMap): Uint8Array {
   return renderFigure(drawSweepMapFigure(map));
+}
+
+/** Three digits, zeros kept, so that neighbours read alike. */
+function cellText(value: number): string {
+  const size = Math.abs(value);
+  return size >= 0.001 && size < 999.5 ? value.toPrecision(3) : formatNumber(value, 3);
 }
 
 function requirementSample(x: number, y: number): Markup {
