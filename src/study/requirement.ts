@@ -24,7 +24,7 @@ const SHORT_NAMES: Readonly<Record<string, string>> = {
  * @returns a plain message, with the nearest known name where the figure is not known
  */
 export function parseRequirement(text: string): Parsed<Requirement> {
-  const refuse = (message: string) => ({ ok: false, message: `requirement "${text}": ${message}` }) as const;
+  const refuse = (message: string) => ({ ok: false, message: `"${text}": ${message}` }) as const;
   const match = /^([^<>=]*)(<=|>=|<|>)([^<>=]*)$/.exec(text.trim());
   if (!match)
     return refuse('expected a figure, then <=, <, >= or >, then a number, e.g. spill_fraction<=0.05');
@@ -127,7 +127,8 @@ function crossingsOf(
 }
 
 /**
- * The last value, in sweep order, at which the requirement holds, interpolated linearly between points.
+ * The last value, in sweep order, at which the requirement holds, interpolated linearly between points. The message says
+ * where a bend of the curve between them matters beside the noise.
  *
  * Its error is the jackknife's: the crossing is found anew on the leave-one-out values of all points (same groups left
  * out at every point, so common noise stays common); where a replicate no longer crosses within the range, its straight line
@@ -179,7 +180,9 @@ export function tolerance(
   const chosen = crossings.findLast((crossing) => crossing.ends) ?? crossings[crossings.length - 1];
   const limit = crossingFigure(requirement, points, chosen);
   const bounded = [points[chosen.segment], points[chosen.segment + 1]].some((point) => point.figure.limit);
-  const note = bounded ? ' A figure beside it is only a bound, so the interpolation is rough.' : '';
+  const note = bounded
+    ? ' A figure beside it is only a bound, so the interpolation is rough.'
+    : bendNote(points, chosen, limit);
   const interval = `95 % interval ${brief(limit.ci95[0])} to ${brief(limit.ci95[1])}`;
   const side = chosen.ends ? 'up to' : 'from';
   if (crossings.length === 1) {
@@ -203,6 +206,36 @@ export function tolerance(
       holds(requirement, figures[0]) ? 'holds' : 'fails'
     } at ${first}, ${stretches}. The ${chosen.ends ? 'last value at which it holds' : 'value from which it holds'} is ${brief(limit.value)} (${interval}).${note}`,
   };
+}
+
+/** A bend of the curve is told where it may shift the limit by more than these shares of the interval's half width and of a step. */
+const BEND_TOLD = { ofHalfWidth: 0.5, ofStep: 0.001 };
+
+/**
+ * The interval knows the noise of the rays, not how the curve runs between the points. A parabola through the crossed
+ * pair and a neighbour (Newton's form, to first order in the bend) tells how far that matters.
+ * @returns a sentence to follow the message; nothing where the bend is within the noise, or without a third point
+ */
+function bendNote(points: readonly TolerancePoint[], crossing: Crossing, limit: Figure): string {
+  const left = points[crossing.segment];
+  const right = points[crossing.segment + 1];
+  const slope = (right.figure.value - left.figure.value) / (right.value - left.value);
+  const product = (crossing.value - left.value) * (crossing.value - right.value);
+  let shift = 0;
+  for (const beside of [points[crossing.segment - 1], points[crossing.segment + 2]]) {
+    if (beside === undefined || beside.figure.limit !== undefined) continue;
+    const line = left.figure.value + slope * (beside.value - left.value);
+    const bend = (beside.figure.value - line) / ((beside.value - left.value) * (beside.value - right.value));
+    const own = (-bend * product) / slope;
+    if (Math.abs(own) > Math.abs(shift)) shift = own;
+  }
+  const half = (limit.ci95[1] - limit.ci95[0]) / 2;
+  const least = Math.max(BEND_TOLD.ofHalfWidth * half, BEND_TOLD.ofStep * Math.abs(right.value - left.value));
+  if (!(Math.abs(shift) > least)) return '';
+  return (
+    ` The interval covers the noise of the rays only: the curve is bent between the points, and a parabola puts the limit ` +
+    `at ${brief(crossing.value + shift)}; take smaller steps there.`
+  );
 }
 
 function crossingFigure(

@@ -130,6 +130,16 @@ describe('tolerance', () => {
     expect(found.message).toMatch(/changes 4 times.*fails at 0, holds from 0\.625, fails from 1\.375/);
   });
 
+  it('says where the curve is bent beyond the noise between the points', () => {
+    // spill = 0.0012 slope^2 reaches 5 % at 6.455; a straight line from 2 to 10 does at 5.139.
+    const curve = (slope: number): number => 0.0012 * slope ** 2;
+    const bent = tolerance(SPILL, 'slope', null, points([2, 10, 18], [2, 10, 18].map(curve)));
+    expect(bent.limit?.value).toBeCloseTo(5.1389, 4);
+    expect(bent.message).toContain('a parabola puts the limit at 6.41');
+    const straight = tolerance(SPILL, 'slope', null, points([2, 4, 6], [0.02, 0.04, 0.06]));
+    expect(straight.message).not.toContain('parabola');
+  });
+
   it('one point, and no point', () => {
     expect(tolerance(SPILL, 'slope', null, points([2], [0.01])).outcome).toBe('whole_range');
     expect(() => tolerance(SPILL, 'slope', null, [])).toThrow(RangeError);
