@@ -229,6 +229,14 @@ export function surfaceArea(shape: FacetShape, outline: Outline): number {
     return outline.width * (arcLength(shape, x[1]) - arcLength(shape, x[0]));
   }
   const slice = sliceOf(shape);
+  if (shape.kind === 'toroid') {
+    // x = A sin t takes the pole where the circle turns upright out of the integrand.
+    const { radiusAlong } = shape;
+    return integrate(Math.asin(x[0] / radiusAlong), Math.asin(x[1] / radiusAlong), (t) => {
+      const at = radiusAlong * Math.sin(t);
+      return slice(at, y[0], y[1]) * Math.sqrt(radiusAlong ** 2 - at ** 2);
+    });
+  }
   return integrate(x[0], x[1], (at) => slice(at, y[0], y[1]));
 }
 

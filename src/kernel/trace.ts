@@ -15,6 +15,7 @@ import {
   RAY_LD,
   RAY_LO,
   RAY_O,
+  RAY_START,
   RAY_T,
   RAY_U,
   RAY_V,
@@ -551,7 +552,8 @@ function traceFacet(
               : su <= 1
                 ? sv
                 : Number.POSITIVE_INFINITY;
-        if (scale <= 1) {
+        // Not from a mirror point that lies in the aperture's own plane: the general way does not see that either.
+        if (scale <= 1 && t > RAY_START) {
           let free = true;
           if (blockCount > 0) {
             ray[RAY_O] = gx + x * xx + y * yx + z * zx;
