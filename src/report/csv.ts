@@ -2,7 +2,6 @@
 import { stringify } from 'csv-stringify/sync';
 import type { FluxGrid, TraceResult } from '../result/types.js';
 import { plainText } from './plain-text.js';
-import type { SweepMap, SweepPlot } from './types.js';
 
 export type CsvCell = string | number;
 
@@ -67,26 +66,4 @@ export function interceptCurveCsv(result: TraceResult): string {
     ]),
   );
   return toCsv(['receiver', 'scale', 'size_mm', 'intercept_factor', 'std_err'], rows);
-}
-
-/** A sweep over one quantity: x, then value and 95 % half width of every series. Gaps (NaN) are empty cells. */
-export function sweepCsv(plot: SweepPlot): string {
-  const cellOf = (value: number): CsvCell => (Number.isNaN(value) ? '' : value);
-  const header = [
-    plot.xLabel,
-    ...plot.series.flatMap((series) => [series.label, `${series.label} (95 % half width)`]),
-  ];
-  const rows = plot.x.map((x, i): CsvCell[] => [
-    x,
-    ...plot.series.flatMap((series) => [cellOf(series.value[i]), cellOf(series.halfWidth[i])]),
-  ]);
-  return toCsv(header, rows);
-}
-
-/** A sweep over two quantities: x, y, value, one cell per line, x fastest. Gaps (NaN) are empty cells. */
-export function sweepMapCsv(map: SweepMap): string {
-  const rows = map.y.flatMap((y, iy) =>
-    map.x.map((x, ix): CsvCell[] => [x, y, Number.isNaN(map.value[iy][ix]) ? '' : map.value[iy][ix]]),
-  );
-  return toCsv([map.xLabel, map.yLabel, map.valueLabel], rows);
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fluxCsv, interceptCurveCsv, neutralCell, sweepCsv, toCsv } from '../../src/report/csv.js';
+import { fluxCsv, interceptCurveCsv, neutralCell, toCsv } from '../../src/report/csv.js';
 import { toJsonDocument } from '../../src/report/json.js';
 import { CAVITY, cavityGrid, HOSTILE_NAME, receiverOf, traceResultOf } from '../support/synthetic-result.js';
 
@@ -51,18 +51,6 @@ describe('CSV text', () => {
     const text = interceptCurveCsv(traceResultOf('x', [receiverOf({ ...CAVITY, name: HOSTILE_NAME })]));
     expect(text).not.toContain(ESCAPE);
     expect(text.split('\n')[1].startsWith(`"'=cmd`)).toBe(true);
-  });
-
-  it('leaves gaps of a sweep empty', () => {
-    const text = sweepCsv({
-      title: '',
-      subtitle: '',
-      xLabel: 'x / mm',
-      yLabel: 'y',
-      x: [1, 2],
-      series: [{ label: 's', value: [0.5, Number.NaN], halfWidth: [0.1, Number.NaN] }],
-    });
-    expect(text).toBe('x / mm,s,s (95 % half width)\n1,0.5,0.1\n2,,\n');
   });
 });
 
