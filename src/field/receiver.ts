@@ -72,8 +72,9 @@ export function placeDishReceiver(
     throw new GeometryError(`receiver ${name}`, "it stands on the dish's centre");
   }
   const front: Vec3 = receiver.faces === 'down' ? [0, 0, -1] : towardsDish;
+  // A tube is round: its w is up however it came to its place, so that all tubes' maps read alike.
   const frame = isLine(receiver.design)
-    ? frameFromX(position, rowFrame.x, front)
+    ? frameFromX(position, rowFrame.x, receiver.design.kind === 'tube' ? UP : front)
     : frameFromZ(position, front, rowFrame.x);
   if (frame === null) {
     throw new GeometryError(

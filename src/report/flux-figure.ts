@@ -44,7 +44,7 @@ const KIND_NAMES: Readonly<Record<ReceiverResult['kind'], string>> = {
   plate: 'flat plate, seen from its front',
   cavity: 'cavity opening, seen from its front',
   line_plate: 'line plate, seen from its front',
-  tube: 'tube, unrolled',
+  tube: 'tube, unrolled, its upper half above 0',
 };
 
 /** @returns seed, rays and scene in one line; a long seed is shortened so that the rest stays */

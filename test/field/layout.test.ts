@@ -321,6 +321,18 @@ describe('receivers', () => {
     expectVector(frame.y, cross(frame.z, frame.x), 1e-15);
   });
 
+  it("a dish's own tube lies level along the row with w up, like a standing one, whatever it faces", () => {
+    const design = { ...textbookTrough().receivers[0].design };
+    for (const faces of ['dish', 'down'] as const) {
+      const { receivers } = layOut(
+        sevenStripDish({ dish: { receiver: { design, offset: [0, 0, 0], faces } }, row: { heading: 1.2 } }),
+      );
+      expectVector(receivers[0].frame.x, [Math.sin(1.2), Math.cos(1.2), 0], 1e-14);
+      expectVector(receivers[0].frame.z, [0, 0, 1], 1e-14);
+    }
+    expectVector(layOut(textbookTrough()).receivers[0].frame.z, [0, 0, 1], 1e-14);
+  });
+
   it('a dish receiver that faces down, moved by an offset in the row frame', () => {
     const scene = sevenStripDish();
     const design = scene.dishes[0].receiver!.design;
