@@ -53,8 +53,21 @@ const MAY_USE: Record<string, readonly string[]> = {
   run: ['kernel'],
   result: ['kernel', 'run', 'field'],
   study: ['field', 'prepare.ts', 'result', 'run', 'scene', 'sun', 'version.ts'],
+  verify: ['result', 'run', 'scene', 'study'],
   report: ['result'],
-  cli: ['field', 'kernel', 'prepare.ts', 'report', 'result', 'run', 'scene', 'study', 'sun', 'version.ts'],
+  cli: [
+    'field',
+    'kernel',
+    'prepare.ts',
+    'report',
+    'result',
+    'run',
+    'scene',
+    'study',
+    'sun',
+    'verify',
+    'version.ts',
+  ],
   workers: ['run'],
 };
 

@@ -11,13 +11,14 @@ import { addSchemaCommand } from './schema.js';
 import { EXIT, openChannel, type Session, say } from './session.js';
 import { addSweepCommand } from './sweep.js';
 import { addTraceCommand } from './trace.js';
+import { addVerifyCommand } from './verify.js';
 
 const SHORT_HELP = `rowfocus traces sunlight through rows of stationary mirror dishes: flux maps, peak flux and spill, each with its error.
 
   rowfocus init                          write a first scene, commented, ready to run
   rowfocus trace scene.yaml --out results    trace it; numbers and pictures into a folder
 
-Commands: check, trace, sweep, compare, init, schema. "rowfocus help" and "rowfocus help trace" say more.
+Commands: check, trace, sweep, compare, init, schema, verify. "rowfocus help" and "rowfocus help trace" say more.
 `;
 
 const LONG_HELP = `
@@ -27,6 +28,7 @@ Examples:
   rowfocus trace scene.yaml --out results
   rowfocus sweep scene.yaml --vary films.roll_a.slope_error_across_mrad=2:10:1 --require 'spill_fraction<=0.05'
   rowfocus compare points.yaml line.yaml
+  rowfocus verify
 
 Results go to standard output, progress and messages to standard error; --json prints one JSON document in place of text.
 Exit codes: 0 done, 1 failed, 2 bad scene or bad usage, 130 interrupted.`;
@@ -88,6 +90,7 @@ function buildProgram(session: Session, context: (known: Partial<FaultContext>) 
   addCompareCommand(program, session, finish, context);
   addInitCommand(program, session);
   addSchemaCommand(program, session);
+  addVerifyCommand(program, session, finish);
   return program;
 }
 
