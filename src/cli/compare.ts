@@ -136,15 +136,17 @@ async function report(
 ): Promise<void> {
   const { toJsonDocument } = await import('../report/json.js');
   const { compareText } = await import('./compare-report.js');
-  const { fileListText, RESULT_FILE, writeBelow } = await import('./trace-files.js');
+  const { fileListText, replaceResults, RESULT_FILE, writeBelow } = await import('./trace-files.js');
   const body = { ...result, interrupted };
   const written: WrittenFile[] = [];
   let failure: unknown = null;
   if (flags.out !== undefined) {
     try {
-      await writeCompare(flags.out, result, panels, written);
-      await writeBelow(flags.out, RESULT_FILE.file, toJsonDocument(body, [...written, RESULT_FILE], machine));
-      written.push(RESULT_FILE);
+      await replaceResults(flags.out, written, async (stage) => {
+        await writeCompare(stage, result, panels, written);
+        await writeBelow(stage, RESULT_FILE.file, toJsonDocument(body, [...written, RESULT_FILE], machine));
+        written.push(RESULT_FILE);
+      });
     } catch (error) {
       failure = error;
     }

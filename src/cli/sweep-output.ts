@@ -7,7 +7,7 @@ import type { RunFlags } from './run-options.js';
 import type { Session } from './session.js';
 import { POINTS_FILE, type SweepRecord } from './sweep-record.js';
 import { sweepMap, sweepPlot, sweepTableCsv, sweepText } from './sweep-report.js';
-import { fileListText, RESULT_FILE, writeBelow } from './trace-files.js';
+import { fileListText, RESULT_FILE, replaceResults, writeBelow } from './trace-files.js';
 
 /**
  * @param record of the finished points; null without an output folder
@@ -24,16 +24,14 @@ export async function reportSweep(
 ): Promise<void> {
   const written: WrittenFile[] = [];
   let failure: unknown = record?.failure() ?? null;
-  if (record !== null && failure === null) written.push(POINTS_FILE);
   if (flags.out !== undefined) {
     try {
-      await writeSweep(flags.out, result, shown, single, written);
-      await writeBelow(
-        flags.out,
-        RESULT_FILE.file,
-        toJsonDocument(result, [...written, RESULT_FILE], machine),
-      );
-      written.push(RESULT_FILE);
+      await replaceResults(flags.out, written, async (stage) => {
+        if (record !== null && failure === null) written.push(POINTS_FILE);
+        await writeSweep(stage, result, shown, single, written);
+        await writeBelow(stage, RESULT_FILE.file, toJsonDocument(result, [...written, RESULT_FILE], machine));
+        written.push(RESULT_FILE);
+      });
     } catch (error) {
       failure = error;
     }

@@ -54,7 +54,10 @@ export async function openRecord(
     } catch (error) {
       failure = error;
       const reason = error instanceof Error ? error.message : String(error);
-      say(session, `${plainText(reason)}; the sweep goes on, but from here on it could not be resumed`);
+      say(
+        session,
+        `${plainText(reason)}; the sweep goes on, but this and later points are not kept for --resume`,
+      );
     }
   };
   return { points, add, failure: () => failure };

@@ -2,7 +2,14 @@
 import { access, constants } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fluxCsv, interceptCurveCsv, toCsv } from '../report/csv.js';
-import { fileSlugs, type OutputFile, outputError, removeLeftovers, writeFiles } from '../report/files.js';
+import {
+  fileSlugs,
+  type OutputFile,
+  outputError,
+  removeLeftovers,
+  replaceTogether,
+  writeFiles,
+} from '../report/files.js';
 import type { RunStamp, WrittenFile } from '../report/types.js';
 import type { Summary, TraceResult } from '../result/types.js';
 
@@ -88,6 +95,25 @@ export async function writeBelow(folder: string, file: string, data: OutputFile[
   const parts = file.split('/');
   const name = parts[parts.length - 1];
   await writeFiles(join(folder, ...parts.slice(0, -1)), [{ name, data }]);
+}
+
+/**
+ * Replaces the results in a folder all together, or none of them.
+ * @param written files that `fill` has written; emptied where they could not be put in place
+ * @param fill writes them below the folder it is given
+ * @throws OutputError
+ */
+export async function replaceResults(
+  folder: string,
+  written: WrittenFile[],
+  fill: (stage: string) => Promise<void>,
+): Promise<void> {
+  try {
+    await replaceTogether(folder, fill, RESULT_FILE.file);
+  } catch (error) {
+    written.length = 0;
+    throw error;
+  }
 }
 
 /**

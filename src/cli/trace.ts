@@ -146,7 +146,7 @@ async function report(
   const written: WrittenFile[] = [];
   let failure: unknown = null;
   if (flags.out !== undefined) {
-    const { MOST_RECEIVERS_FLAT, RESULT_FILE, writeBelow, writeTraceFiles } = await import(
+    const { MOST_RECEIVERS_FLAT, replaceResults, RESULT_FILE, writeBelow, writeTraceFiles } = await import(
       './trace-files.js'
     );
     if (result.receivers.length > MOST_RECEIVERS_FLAT && flags.quiet !== true) {
@@ -161,16 +161,13 @@ async function report(
     try {
       // A run that was stopped still leaves its files; Ctrl-C during the writing itself ends the writing.
       const stoppedBefore = session.stop.requested;
-      await writeTraceFiles(
-        flags.out,
-        summary,
-        stamp,
-        written,
-        () => session.stop.requested && !stoppedBefore,
-      );
-      const document = toJsonDocument(body, [...written, RESULT_FILE], machine);
-      await writeBelow(flags.out, RESULT_FILE.file, document);
-      written.push(RESULT_FILE);
+      const enough = (): boolean => session.stop.requested && !stoppedBefore;
+      await replaceResults(flags.out, written, async (stage) => {
+        await writeTraceFiles(stage, summary, stamp, written, enough);
+        const document = toJsonDocument(body, [...written, RESULT_FILE], machine);
+        await writeBelow(stage, RESULT_FILE.file, document);
+        written.push(RESULT_FILE);
+      });
     } catch (error) {
       // The figures may have taken an hour: they are printed all the same, and then the failure is told.
       failure = error;

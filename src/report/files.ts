@@ -1,8 +1,8 @@
 /** Files that are there whole or not at all, under names that cannot leave their folder. */
 import { createHash } from 'node:crypto';
 import { rmSync } from 'node:fs';
-import { mkdir, open, readdir, realpath, rename, rm, stat, writeFile } from 'node:fs/promises';
-import { basename, dirname, join, resolve } from 'node:path';
+import { mkdir, open, readdir, readFile, realpath, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { basename, dirname, join, resolve, sep } from 'node:path';
 import { plainText } from './plain-text.js';
 
 /** Something could not be written; the message is for the user. */
@@ -187,6 +187,69 @@ async function replaceFile(path: string, bytes: Uint8Array): Promise<void> {
   }
 }
 
+/**
+ * Replaces a set of files at once: they are made in a folder of their own beside the old ones and moved only when the last is
+ * whole, so that a failure, or a kill before that, leaves all the old ones as they were.
+ * @param folder that exists
+ * @param fill writes the files, at most one folder deep, into the folder it is given
+ * @param last file that is moved after all others, because it lists them
+ * @throws OutputError, and whatever `fill` throws; then no old file was touched, unless the moving itself failed
+ */
+export async function replaceTogether(
+  folder: string,
+  fill: (stage: string) => Promise<void>,
+  last: string,
+): Promise<void> {
+  const name = `${PART}${process.pid}`;
+  const stage = join(folder, name);
+  const discard = (): void => rmSync(stage, { recursive: true, force: true });
+  process.once('exit', discard);
+  try {
+    await makeFolder(resolve(stage));
+    await fill(stage);
+    await moveAll(stage, folder, last);
+  } catch (error) {
+    // Anything but a refusal of the system is a fault of the program and told as such.
+    if (!(error instanceof OutputError) && codeOf(error) === null) throw error;
+    const told = outputError(folder, error);
+    // What the user asked for is the file, not its stage.
+    throw new OutputError(told.message.replace(`${name}${sep}`, ''), told.code, { cause: error });
+  } finally {
+    await rm(stage, { recursive: true, force: true }).catch(() => {});
+    process.off('exit', discard);
+  }
+}
+
+async function moveAll(stage: string, folder: string, last: string): Promise<void> {
+  const entries = await readdir(stage, { recursive: true, withFileTypes: true });
+  const files = entries
+    .filter((entry) => entry.isFile())
+    .map((entry) => join(entry.parentPath, entry.name).slice(stage.length + 1));
+  const moves: { readonly from: string; readonly to: string }[] = [];
+  for (const file of [
+    ...files.filter((entry) => entry !== last),
+    ...files.filter((entry) => entry === last),
+  ]) {
+    const to = join(folder, file);
+    await makeFolder(resolve(dirname(to)));
+    const old = await stat(to).catch(() => null);
+    if (old?.isDirectory() === true) throw outputError(to, { code: 'EISDIR' });
+    moves.push({ from: join(stage, file), to });
+  }
+  for (const { from, to } of moves) {
+    const target = await realpath(to).catch(() => to);
+    // A link may lead to another disk or to a device, where nothing can be moved.
+    if (target !== (await plainTarget(to))) await replaceFile(to, await readFile(from));
+    else await rename(from, to);
+  }
+}
+
+/** @returns where a path leads if its last part is no link */
+async function plainTarget(path: string): Promise<string> {
+  const parent = await realpath(dirname(path)).catch(() => dirname(path));
+  return join(parent, basename(path));
+}
+
 function isRunning(processId: number): boolean {
   try {
     process.kill(processId, 0);
@@ -202,6 +265,6 @@ export async function removeLeftovers(folder: string): Promise<void> {
   for (const name of names.filter((entry) => entry.startsWith(PART))) {
     const writer = Number.parseInt(name.slice(PART.length), 10);
     if (Number.isNaN(writer) || isRunning(writer)) continue;
-    await rm(join(folder, name), { force: true }).catch(() => {});
+    await rm(join(folder, name), { recursive: true, force: true }).catch(() => {});
   }
 }

@@ -90,11 +90,10 @@ export function pointLine(point: PointRecord): string {
 }
 
 function recordOf(body: Record<string, unknown>): PointRecord {
-  // The digest holds: it is what `pointLine` wrote.
-  const { replicates, ...rest } = body as unknown as Omit<PointRecord, 'replicates'> & {
-    readonly replicates: readonly (readonly [string, string])[];
-  };
-  return { ...rest, replicates: new Map(replicates.map(([name, text]) => [name, valuesOf(text)])) };
+  // The digest holds: it is what `pointLine` wrote. In the same order of keys, so that it is written again as it was.
+  const replicates = body.replicates as readonly (readonly [string, string])[];
+  const values = new Map(replicates.map(([name, text]) => [name, valuesOf(text)]));
+  return { ...body, replicates: values } as unknown as PointRecord;
 }
 
 const KEY_WORDS: readonly (readonly [keyof SweepKey, string])[] = [
