@@ -16,8 +16,8 @@ export interface PrintOptions {
 }
 
 /**
- * Makes text harmless to a terminal: control characters become pictures of themselves, text-direction and line-break
- * characters a replacement mark. One character stays one, so that the caret keeps its place.
+ * Makes text harmless to a terminal: control characters become pictures of themselves, text-direction, line-break
+ * and invisible characters a replacement mark. One character stays one, so that the caret keeps its place.
  */
 export function printable(text: string): string {
   return text
@@ -27,7 +27,7 @@ export function printable(text: string): string {
       if (code < 0x20) return String.fromCharCode(0x2400 + code);
       return code === 0x7f ? '\u2421' : '\ufffd';
     })
-    .replace(/[\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]/gu, '\ufffd');
+    .replace(/[\u00ad\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff0-\ufffb]/gu, '\ufffd');
 }
 
 /** A line of at most MAX_LINE_LENGTH characters from `start`, with marks where it was cut. */

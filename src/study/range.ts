@@ -52,7 +52,8 @@ export function parseRange(text: string): Parsed<readonly number[]> {
 export function parseVary(
   text: string,
 ): Parsed<{ readonly path: string; readonly values: readonly number[] }> {
-  const equals = text.indexOf('=');
+  // The last one: a quoted name in the path may hold another, a range cannot.
+  const equals = text.lastIndexOf('=');
   const path = text.slice(0, Math.max(0, equals)).trim();
   if (path === '') return { ok: false, message: `"${text}": expected path=from:to:step` };
   const range = parseRange(text.slice(equals + 1).trim());
