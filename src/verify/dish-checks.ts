@@ -2,7 +2,7 @@
 import { concentration, interceptFactor, scaled } from './reading.js';
 import type { Check, Fault, Source } from './types.js';
 
-const RAYS = 2 ** 18;
+const RAYS = 2 ** 17;
 const WIDER: Fault = { fault: 'a half angle of 1.02 x', set: ['sun.sunshape.half_angle_mrad=4.743'] };
 const steeper = (value: number): Fault => ({
   fault: `a slope error of ${value} mrad, 3 % more`,
@@ -179,6 +179,6 @@ export const DISH_CHECKS: readonly Check[] = [
       kind: 'closed form',
       text: '1 / sin(half angle) on the mean of a receiver; 4 / pi of it in its middle, under an even disc',
     },
-    sabotage: { fault: 'a half angle of 0.98 x', set: ['sun.sunshape.half_angle_mrad=4.557'] },
+    sabotage: { fault: 'a half angle of 0.95 x', set: ['sun.sunshape.half_angle_mrad=4.4175'] },
   }),
 ];

@@ -8,7 +8,7 @@
 import { angularRms, concentration, interceptFactor } from './reading.js';
 import type { Check, Fault, Source } from './types.js';
 
-const RAYS = 2 ** 18;
+const RAYS = 2 ** 17;
 const HEIGHT = 50;
 const DEGREES = Math.PI / 180;
 
@@ -193,7 +193,7 @@ export const LINE_CHECKS: readonly Check[] = [
     tolerated: 'strip of 2 mm in place of a line, and its own shadow',
     read: concentration,
     source: { kind: 'closed form', text: '(4 / pi) sin(rim) / sin(half angle)' },
-    sabotage: { fault: 'a half angle of 1.02 x', set: ['sun.sunshape.half_angle_mrad=4.743'] },
+    sabotage: { fault: 'a half angle of 1.04 x', set: ['sun.sunshape.half_angle_mrad=4.836'] },
   }),
   line({
     name: 'trough-end-loss',

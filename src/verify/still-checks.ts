@@ -7,7 +7,7 @@ import type { Traced } from '../study/trace.js';
 import { centroid, concentration, interceptFactor, ofMap, rmsAlong } from './reading.js';
 import type { Check, Reading, Source } from './types.js';
 
-const RAYS = 2 ** 18;
+const RAYS = 2 ** 17;
 const DEGREES = Math.PI / 180;
 
 type Part = Pick<Check, 'name' | 'what' | 'expected' | 'source' | 'sabotage'> & Partial<Check>;
@@ -187,15 +187,15 @@ export const STILL_CHECKS: readonly Check[] = [
       name: `bowl-axial-power-${angle}`,
       what: `power per length of the axis of a spherical bowl, from its zone at ${angle} degrees, over G R`,
       scenes: ['bowl-axial-power'],
-      rays: 2 ** 18,
+      rays: 2 ** 17,
       expected: 4 * Math.PI * Math.cos(angle * DEGREES) ** 3,
       tolerance: 0.01 * 4 * Math.PI * Math.cos(angle * DEGREES) ** 3,
       tolerated: 'five cells of the wire',
       read: bowlPower(angle),
       source: { kind: 'closed form', text: '4 pi R G cos^3 a at R / (2 cos a) from the centre' },
       sabotage: {
-        fault: 'a film that takes 2 %',
-        set: ['films.film.reflectance=0.98'],
+        fault: 'a film that takes 4 %',
+        set: ['films.film.reflectance=0.96'],
       },
     }),
   ),
