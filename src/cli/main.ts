@@ -56,14 +56,18 @@ function watchSignals(session: Session): void {
   process.on('SIGTERM', onSignal);
 }
 
-/** A reader that has seen enough (`| head`) is no failure. */
+/** A reader that has seen enough (`| head`) is no failure; a full disk behind `>` is one, and told. */
 function watchPipes(): void {
-  const onError = (error: NodeJS.ErrnoException): void => {
+  const onError = (error: NodeJS.ErrnoException, tell: (reason: string) => void): void => {
     if (error.code === 'EPIPE') process.exit(process.exitCode ?? EXIT.done);
+    tell(error.code === 'ENOSPC' ? 'the disk is full' : error.message);
     process.exit(EXIT.failed);
   };
-  process.stdout.on('error', onError);
-  process.stderr.on('error', onError);
+  process.stdout.on('error', (error) => {
+    onError(error, (reason) => process.stderr.write(`error: cannot write to standard output: ${reason}.\n`));
+  });
+  // Of standard error itself nothing can be told.
+  process.stderr.on('error', (error) => onError(error, () => {}));
 }
 
 function buildProgram(session: Session, context: (known: Partial<FaultContext>) => void): Command {

@@ -258,7 +258,24 @@ describe('streams', () => {
     expect(shell('rowfocus "$@" <&- >&- 2>&-', 'trace', folder.scene(), ...SHORT).code).toBe(0);
   });
 
-  it('standard output on a full disk: 1', () => {
-    expect(shell('rowfocus "$@" > /dev/full', 'trace', folder.scene(), ...SHORT).code).toBe(1);
+  it('standard output on a full disk: 1, and why', () => {
+    expectRefusal(
+      shell('rowfocus "$@" > /dev/full', 'trace', folder.scene(), ...SHORT),
+      /^error: cannot write to standard output: the disk is full\.$/m,
+    );
+  });
+});
+
+describe('a worker thread', () => {
+  it('that runs out of memory: told as such, twice, and the program lives on', () => {
+    // As much memory as a thread may take is set for the whole process, hence one of its own.
+    const script = fileURLToPath(new URL('hungry-run.mjs', import.meta.url));
+    const { stdout, status } = spawnSync(
+      process.execPath,
+      ['--max-old-space-size=48', script, './hungry-worker.mjs'],
+      { encoding: 'utf8' },
+    );
+    const message = 'Worker terminated due to reaching memory limit: JS heap out of memory';
+    expect({ status, stdout }).toEqual({ status: 0, stdout: `${message}\n${message}\nclosed\n` });
   });
 });
