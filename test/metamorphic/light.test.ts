@@ -110,7 +110,9 @@ describe('film', () => {
       film.reflectance /= 2;
     });
     const lost = (reading: Reading) => totalOf(reading, (group) => group.watts[Fate.Lost]);
-    expect(lost(readDraft(half))).toBe(lost(readDraft(draft)) / 4);
+    const before = lost(readDraft(draft));
+    if (seed === SEEDS[0]) expect(before).toBeGreaterThan(0);
+    expect(lost(readDraft(half))).toBe(before / 4);
   });
 
   it.each(SEEDS)('%s: soiling and ageing commute', (seed) => {

@@ -113,6 +113,34 @@ export interface DraftOptions {
   readonly strays?: boolean;
 }
 
+const DEGREE = Math.PI / 180;
+
+function direction(azimuth: number, elevation: number): Point {
+  const level = Math.cos(elevation * DEGREE);
+  return [
+    level * Math.sin(azimuth * DEGREE),
+    level * Math.cos(azimuth * DEGREE),
+    Math.sin(elevation * DEGREE),
+  ];
+}
+
+/** A small mirror in the light that another throws, looking back at it: it makes second and third reflections. */
+function facingMirror(mirror: FacetDraft, sunAzimuth: number, sunElevation: number): FacetDraft {
+  const sun = direction(sunAzimuth, sunElevation);
+  const normal = direction(mirror.facing.azimuth_deg, mirror.facing.elevation_deg);
+  const cosine = sun.reduce((sum, value, axis) => sum + value * normal[axis], 0);
+  const thrown = sun.map((value, axis) => 2 * cosine * normal[axis] - value) as Point;
+  const azimuth = Math.atan2(-thrown[0], -thrown[1]) / DEGREE;
+  return {
+    ...mirror,
+    name: 'facing',
+    outline: { kind: 'rectangle', length_m: 0.3, width_m: 0.2, centre_m: [0, 0] },
+    position_m: mirror.position_m.map((value, axis) => value + 0.7 * thrown[axis]) as Point,
+    facing: { azimuth_deg: azimuth, elevation_deg: Math.asin(-thrown[2]) / DEGREE + 3 },
+    along_azimuth_deg: azimuth + 90,
+  };
+}
+
 /**
  * Two rows of unlike dishes under a sun that nearly suits them, a standing receiver, posts, beams and single facets. The
  * sun stays below 64 degrees, where the sunshape's cross axes turn with the world.
@@ -227,7 +255,7 @@ export function randomDraft(seed: string, options: DraftOptions = {}): SceneDraf
     films: { one: film(), two: film() },
     dishes: { first: dish('one'), second: dish('two') },
     rows: [row('A', 'first', 0), row('B', 'second', between(2.2, 3.2))],
-    facets: strays ? facets : [],
+    facets: strays ? [...facets, facingMirror(facets[0], azimuth, elevation)] : [],
     receivers: [
       {
         name: 'line',
