@@ -2,6 +2,7 @@
 /** The command line. The only place that reads the arguments, listens for signals and ends the process. */
 import { Command, CommanderError } from 'commander';
 import { createColors } from 'picocolors';
+import { plainLines } from '../report/plain-text.js';
 import { VERSION } from '../version.js';
 import { addCheckCommand } from './check.js';
 import { addCompareCommand } from './compare.js';
@@ -85,7 +86,7 @@ function buildProgram(session: Session, context: (known: Partial<FaultContext>) 
     .configureOutput({
       writeOut: session.out.write,
       writeErr: session.err.write,
-      outputError: (text, write) => write(red(text)),
+      outputError: (text, write) => write(red(plainLines(text))),
     })
     .addHelpText('after', LONG_HELP);
   addCheckCommand(program, session, context);

@@ -138,6 +138,18 @@ describe('what cannot be done ends with exit code 1 and one sentence', () => {
   });
 });
 
+describe('arguments that carry control characters', () => {
+  it.each([
+    [['\u001b[31mtrace']],
+    [['trace', '--\u001b[31mrays', '1']],
+    [['trace', 'scene.yaml', '--rays', '\u001b[31m1']],
+  ])('%j: exit 2, and none of them reaches the terminal', async (args) => {
+    const { code, stderr } = await runCli(args);
+    expect(code).toBe(2);
+    expect(stderr.replaceAll('\n', '')).not.toMatch(/\p{Cc}/u);
+  });
+});
+
 describe('check', () => {
   it('says what was understood and traces nothing', async () => {
     const { code, stdout, stderr } = await runCli(['check', folder.scene()]);
