@@ -2,7 +2,7 @@
 
 import { jackknife } from '../run/statistics.js';
 import type { Resampled, SlotSums } from './resampled.js';
-import { resample, shareError } from './resampled.js';
+import { COUNT_ERROR, latticeError, resample, shareError } from './resampled.js';
 
 /** A histogram of watts over (size)^2: `bins` equal bins from 0 to limit^2, then one overflow bin. */
 export interface SquaredHistogram {
@@ -74,6 +74,9 @@ export interface EnclosingSize {
   readonly size: Resampled;
   /** Standard error from ray counts, for a run of a single slot. */
   readonly countError: number;
+  /** What `latticeError` and `COUNT_ERROR` of the share make of the size. */
+  readonly leastSpread: number;
+  readonly furtherError: number;
   /** True where even the limit does not enclose the share: the size is a lower bound. */
   readonly bounded: boolean;
 }
@@ -91,6 +94,7 @@ const LEAST_SHARE_STEP = 0.01;
  *
  * @param base the light the share is of, W
  * @param rays rays that carry `base`
+ * @param lattices that these rays come from: facets x batches
  */
 export function enclosingSize(
   sums: SlotSums,
@@ -98,6 +102,7 @@ export function enclosingSize(
   base: (read: (offset: number) => number) => number,
   share: number,
   rays: number,
+  lattices: number,
 ): EnclosingSize {
   let whole: Float64Array = new Float64Array(histogram.bins + 1);
   let wholeBase = 0;
@@ -116,7 +121,8 @@ export function enclosingSize(
   const found = size as number | null;
   if (found === null) {
     const replicates = enclosedShare.replicates.map(() => histogram.limit);
-    return { size: { value: histogram.limit, replicates }, countError: 0, bounded: true };
+    const size = { value: histogram.limit, replicates };
+    return { size, countError: 0, leastSpread: 0, furtherError: 0, bounded: true };
   }
   const binomial = shareError(share, rays);
   const shareErrorHere =
@@ -128,7 +134,14 @@ export function enclosingSize(
   const near = sizeEnclosing(histogram, whole, lower * wholeBase) ?? found;
   const sizePerShare = upper > lower ? (far - near) / (upper - lower) : 0;
   const replicates = enclosedShare.replicates.map((entry) => found - (entry - share) * sizePerShare);
-  return { size: { value: found, replicates }, countError: binomial * sizePerShare, bounded: false };
+  const sizePerRay = sizePerShare / Math.max(1, rays);
+  return {
+    size: { value: found, replicates },
+    countError: binomial * sizePerShare,
+    leastSpread: sizePerRay * latticeError(share * rays, (1 - share) * rays, lattices),
+    furtherError: sizePerRay * COUNT_ERROR,
+    bounded: false,
+  };
 }
 
 /** Light within `size`, read straight from a histogram. */

@@ -100,8 +100,14 @@ export interface GroupFigures {
  *
  * Intercepted power is all light through the receivers' openings, that of other dishes included; the intercept factor counts
  * own light only.
+ * @param lattices that trace these groups: facets x batches
  */
-export function groupFigures(layout: TallyLayout, sums: SlotSums, groups: readonly number[]): GroupFigures {
+export function groupFigures(
+  layout: TallyLayout,
+  sums: SlotSums,
+  groups: readonly number[],
+  lattices: number,
+): GroupFigures {
   const reflected = fatePower(layout, groups, REFLECTED_FATES);
   const own = fatePower(layout, groups, [Fate.Intercepted]);
   const ofReflected = (fates: readonly number[]) => {
@@ -128,16 +134,43 @@ export function groupFigures(layout: TallyLayout, sums: SlotSums, groups: readon
   const reflectedRays = rays(REFLECTED_FATES);
   const incident = resample(sums, (read) => sumOver(groups, (group) => read(layout.incident + group))).value;
   const rayPower = launched > 0 ? incident / launched : 0;
+  const against = (misses: number) => ({ misses: Math.max(0, misses), lattices });
+  const shaded = rays([Fate.Shaded]);
+  const share = (quantity: Resampled, fates: readonly number[]) =>
+    shareFigure(quantity, rays(fates), reflectedRays, lattices);
   return {
-    reflected_power: powerFigure(resampled.reflected_power, reflectedRays, launched, rayPower),
-    intercepted_power: powerFigure(resampled.intercepted_power, caughtRays, launched, rayPower),
-    intercept_factor: shareFigure(resampled.intercept_factor, rays([Fate.Intercepted]), reflectedRays),
-    spill_fraction: shareFigure(resampled.spill_fraction, rays(SPILLED_FATES), reflectedRays),
-    blocked_fraction: shareFigure(resampled.blocked_fraction, rays(BLOCKED_FATES), reflectedRays),
+    reflected_power: powerFigure(
+      resampled.reflected_power,
+      reflectedRays,
+      launched,
+      rayPower,
+      shaded > 0 ? against(shaded) : null,
+    ),
+    intercepted_power: powerFigure(
+      resampled.intercepted_power,
+      caughtRays,
+      launched,
+      rayPower,
+      against(launched - caughtRays),
+    ),
+    intercept_factor: share(resampled.intercept_factor, [Fate.Intercepted]),
+    spill_fraction: share(resampled.spill_fraction, SPILLED_FATES),
+    blocked_fraction: share(resampled.blocked_fraction, BLOCKED_FATES),
     resampled,
     reflectedRays,
     rayPower,
   };
+}
+
+/** Lattices that trace the mirrors of some groups in a run: one per lit facet and batch. */
+export function latticesOf(prepared: PreparedScene, sums: SlotSums, groups: readonly number[]): number {
+  const { field, facetPower } = prepared;
+  const wanted = new Set(groups);
+  const lit = field.facets.reduce(
+    (count, facet, i) => count + (facetPower[i] > 0 && wanted.has(facet.receiver) ? 1 : 0),
+    0,
+  );
+  return lit * sums.slots.length * sums.batchesPerSlot;
 }
 
 function sumOver(groups: readonly number[], value: (group: number) => number): number {
@@ -198,6 +231,7 @@ export function ledgerOf(prepared: PreparedScene, sums: SlotSums, groups: readon
   const incident = resample(sums, (read) => sumOver(groups, (group) => read(layout.incident + group)));
   const rayPower = rays > 0 ? incident.value / rays : 0;
   const never = impossibleFates(prepared);
+  const lattices = latticesOf(prepared, sums, groups);
 
   const line = (key: string, label: string, count: number | null, power: Figure): LedgerLine => ({
     key,
@@ -214,7 +248,9 @@ export function ledgerOf(prepared: PreparedScene, sums: SlotSums, groups: readon
       key,
       label,
       count,
-      exact ? exactFigure(power.value, 'W') : powerFigure(power, count, rays, rayPower),
+      exact
+        ? exactFigure(power.value, 'W')
+        : powerFigure(power, count, rays, rayPower, { misses: rays - count, lattices }),
     );
   };
 

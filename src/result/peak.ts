@@ -6,7 +6,7 @@
  * slots of batches and read on the other, both ways round (cross-validation): the readings are unbiased for the places
  * chosen, and their spread gives the error.
  */
-import { meanEstimate } from '../run/statistics.js';
+import { mean, meanEstimate } from '../run/statistics.js';
 
 /** A map's cells and the averaging disc, metres. */
 export interface DiscGeometry {
@@ -73,6 +73,20 @@ export function discKernel(geometry: DiscGeometry): DiscKernel {
 }
 
 /**
+ * Area whose rays make the mean over the disc as noisy as it is, m2: cell area x (sum of overlaps)^2 / sum of overlaps^2. That is the
+ * disc's own where cells are fine, and a whole cell's where the disc lies within one.
+ */
+export function countedArea(geometry: DiscGeometry): number {
+  let sum = 0;
+  let squares = 0;
+  for (const area of discKernel(geometry).area) {
+    sum += area;
+    squares += area * area;
+  }
+  return ((geometry.width / geometry.nu) * (geometry.height / geometry.nv) * sum * sum) / squares;
+}
+
+/**
  * Mean over the disc about every cell. Where the disc hangs over the window's edge, over the part inside.
  * @param map nu x nv numbers from `offset` on
  * @param scale per cell: 1 / the disc's area inside the window (`discScale`)
@@ -125,8 +139,8 @@ export interface PeakSearch {
   /** What the even and the odd slots choose, with their own flux there (W/m2); null for a single slot. */
   readonly halves: readonly [Half, Half] | null;
   /**
-   * Half the difference, on the whole map, between the two places chosen, W/m2: what not knowing the place adds to the
-   * error of the readings.
+   * Half the difference, on the whole map, between the two places chosen, less half of what noise alone makes of it,
+   * W/m2: what not knowing the place adds to the error of the readings.
    */
   readonly placeError: number;
   /** The plain maximum of the whole map, W/m2 (biased high on a noisy map) and its cell. */
@@ -232,7 +246,7 @@ export function searchPeak(
   return {
     readings: Float64Array.from(slots, (slot, j) => discAt(slot, j % 2 === 0 ? odd.cell : even.cell)),
     halves: [halfOf(even), halfOf(odd)],
-    placeError: (Math.abs(whole[even.cell] - whole[odd.cell]) * perBatch) / 2,
+    placeError: placeError(slots.map((slot) => discAt(slot, even.cell) - discAt(slot, odd.cell))),
     plainMaximum: whole[cell] * perBatch,
     cell,
   };
@@ -240,7 +254,10 @@ export function searchPeak(
 
 /**
  * Readings of the hottest of several receivers: each half of the slots chooses the receiver too, and is read on the other
- * half, so that choosing among many alike receivers adds no bias either.
+ * half, so that choosing among many alike receivers adds no bias upwards either. The other way there is some: a half may
+ * choose a receiver that is a little less hot. So here the noise is not taken off the place error, and a quarter of the
+ * way up to the receiver that reads highest of all is added to it: of alike receivers the highest lies above the truth by
+ * its luck (1.9 errors among twenty), of unlike ones it may be the true one.
  * @returns readings as in `PeakSearch`, and the place error: what not knowing the receiver or the place on it adds
  */
 export function hottestReadings(
@@ -250,10 +267,21 @@ export function hottestReadings(
     searches.reduce((a, b) => ((b.halves?.[half].flux ?? 0) > (a.halves?.[half].flux ?? 0) ? b : a));
   const byEven = hottest(0);
   const byOdd = hottest(1);
-  return {
-    readings: searches[0].readings.map((_, j) => (j % 2 === 0 ? byOdd : byEven).readings[j]),
-    placeError: Math.abs((byEven.halves?.[0].wholeFlux ?? 0) - (byOdd.halves?.[1].wholeFlux ?? 0)) / 2,
-  };
+  const readings = searches[0].readings.map((_, j) => (j % 2 === 0 ? byOdd : byEven).readings[j]);
+  const highest = searches.reduce((most, search) => Math.max(most, mean(search.readings)), mean(readings));
+  const apart = (byEven.halves?.[0].wholeFlux ?? 0) - (byOdd.halves?.[1].wholeFlux ?? 0);
+  return { readings, placeError: Math.hypot(apart / 2, (highest - mean(readings)) / 4) };
+}
+
+/**
+ * Half the difference between two places. Two places on a level top differ by noise alone, which the readings show already, so
+ * its variance is taken off; but by half only, as both places may be off the top, which their difference does not tell.
+ * Measured over 1,000 seeds: all of it on leaves intervals that hold the truth in up to 98 of 100 runs, all of it off in 93.4.
+ * @param differences one per slot
+ */
+function placeError(differences: readonly number[]): number {
+  const { value, std_err } = meanEstimate(differences);
+  return Math.sqrt(Math.max(0, value ** 2 - std_err ** 2 / 2)) / 2;
 }
 
 function indexOfMaximum(values: Float64Array): number {

@@ -5,12 +5,28 @@ import { CURVE_BINS, CURVE_MAX_SCALE, SPOT_BINS } from '../kernel/tally.js';
 import type { PreparedScene } from '../prepare.js';
 import { jackknife } from '../run/statistics.js';
 import { apertureSize, leadingSize } from './aperture.js';
-import { cumulate, enclosedAt, enclosingSize, type SquaredHistogram } from './enclosed.js';
-import { fatePower, fateRays, groupFigures, ledgerOf, REFLECTED_FATES, UNBLOCKED_FATES } from './group.js';
-import { type PeakSearch, searchPeak } from './peak.js';
 import {
+  cumulate,
+  type EnclosingSize,
+  enclosedAt,
+  enclosingSize,
+  type SquaredHistogram,
+} from './enclosed.js';
+import {
+  fatePower,
+  fateRays,
+  groupFigures,
+  latticesOf,
+  ledgerOf,
+  REFLECTED_FATES,
+  UNBLOCKED_FATES,
+} from './group.js';
+import { countedArea, type DiscGeometry, type PeakSearch, searchPeak } from './peak.js';
+import {
+  COUNT_ERROR,
   FEW_RAYS,
   figureOf,
+  latticeError,
   type Resampled,
   resample,
   resampledMean,
@@ -51,7 +67,8 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
   const group = [index];
   const area = apertureArea(design);
   const mirrorArea = prepared.mirrorArea[index];
-  const light = groupFigures(layout, sums, group);
+  const lattices = latticesOf(prepared, sums, group);
+  const light = groupFigures(layout, sums, group, lattices);
   const resampled = new Map<string, Resampled>(Object.entries(light.resampled));
   const note = (name: string, quantity: Resampled): Resampled => {
     resampled.set(name, quantity);
@@ -70,27 +87,22 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
   const unblockedPower = resample(sums, unblocked).value;
   const wattsPerRay =
     (unblockedRays > 0 ? unblockedPower / unblockedRays : light.rayPower) * batchCount(sums);
-  const peak = searchPeak(
-    {
-      nu: place.nu,
-      nv: place.nv,
-      width: design.window.width,
-      height: design.window.height,
-      discDiameter: design.peakDisc,
-      wrapsInV: design.kind === 'tube',
-    },
-    sums.sum,
-    sums.slots,
-    sums.batchesPerSlot,
-    place.map,
-  );
-  const discArea = (Math.PI / 4) * design.peakDisc ** 2;
-  const peakCountError = poissonFluxError(peak.plainMaximum, discArea, wattsPerRay, batchCount(sums));
+  const map: DiscGeometry = {
+    nu: place.nu,
+    nv: place.nv,
+    width: design.window.width,
+    height: design.window.height,
+    discDiameter: design.peakDisc,
+    wrapsInV: design.kind === 'tube',
+  };
+  const peak = searchPeak(map, sums.sum, sums.slots, sums.batchesPerSlot, place.map);
+  const peakArea = countedArea(map);
+  const peakCountError = poissonFluxError(peak.plainMaximum, peakArea, wattsPerRay, batchCount(sums));
   const peakFlux = note('peak_flux', scaleResampled(peakQuantity(peak), 1e-3));
   note('peak_concentration', scaleResampled(peakFlux, perDni));
   const raysInDisc =
-    (peak.plainMaximum * discArea * batchCount(sums)) / Math.max(wattsPerRay, Number.MIN_VALUE);
-  const peakFigure = fluxFigure(peakFlux, peakCountError, 1e-3 * peak.placeError, raysInDisc);
+    (peak.plainMaximum * peakArea * batchCount(sums)) / Math.max(wattsPerRay, Number.MIN_VALUE);
+  const peakFigure = fluxFigure(peakFlux, peakCountError, 1e-3 * peak.placeError, raysInDisc, lattices);
 
   // Spot.
   const measured = prepared.spots[index];
@@ -101,9 +113,9 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
     within: measured.measure === 'diameter' ? 'area' : 'distance',
   };
   const holding = (share: number, name: string): Figure => {
-    const found = enclosingSize(sums, spotHistogram, unblocked, share, unblockedRays);
+    const found = enclosingSize(sums, spotHistogram, unblocked, share, unblockedRays, lattices);
     const across = note(`spot.${name}`, scaleResampled(found.size, 2000));
-    const figure = figureOf(across, 'mm', { min: 0, singleSlotError: 2000 * found.countError });
+    const figure = sizeFigure(across, found, 2000);
     return found.bounded ? { ...figure, limit: 'lower' } : figure;
   };
   const centroid = (axis: 1 | 2, name: string, extent: number): Figure => {
@@ -120,7 +132,10 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
     }
     // A single slot: no light can be spread wider than evenly over the window, near enough.
     const singleSlotError = reach / Math.sqrt(3 * Math.max(1, unblockedRays));
-    return figureOf(quantity, 'mm', { min: -reach, max: reach, singleSlotError });
+    // So it is for few rays, which may lie in one slot or two.
+    const rays = wattsPerRay > 0 ? sums.sum[place.moments] / wattsPerRay : 0;
+    const furtherError = rays < FEW_RAYS ? reach / Math.sqrt(3 * Math.max(1, rays)) : 0;
+    return figureOf(quantity, 'mm', { min: -reach, max: reach, singleSlotError, furtherError });
   };
   const spot: Spot = {
     measure: measured.measure,
@@ -140,12 +155,9 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
     within: measured.measure === 'diameter' ? 'area' : 'distance',
   };
   const leading = leadingSize(design);
-  const opening = enclosingSize(sums, curveHistogram, unblocked, 0.95, unblockedRays);
+  const opening = enclosingSize(sums, curveHistogram, unblocked, 0.95, unblockedRays, lattices);
   const openingSize = note('opening_for_5_percent_spill_mm', scaleResampled(opening.size, leading));
-  const openingFigure = figureOf(openingSize, 'mm', {
-    min: 0,
-    singleSlotError: leading * opening.countError,
-  });
+  const openingFigure = sizeFigure(openingSize, opening, leading);
 
   const [cellU, cellV] = [peak.cell % place.nu, Math.floor(peak.cell / place.nu)];
   const result: ReceiverResult = {
@@ -173,12 +185,23 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
     intercept_curve: interceptCurve(sums, curveHistogram, {
       reflected: fatePower(layout, group, REFLECTED_FATES),
       rays: light.reflectedRays,
+      lattices,
       leading,
     }),
     opening_for_5_percent_spill_mm: opening.bounded ? { ...openingFigure, limit: 'lower' } : openingFigure,
     ledger: ledgerOf(prepared, sums, group),
   };
   return { result, resampled, peak, wattsPerRay, peakCountError };
+}
+
+/** A size in mm. @param factor from the size found to mm */
+function sizeFigure(quantity: Resampled, found: EnclosingSize, factor: number): Figure {
+  return figureOf(quantity, 'mm', {
+    min: 0,
+    singleSlotError: factor * found.countError,
+    leastSpread: factor * found.leastSpread,
+    furtherError: factor * found.furtherError,
+  });
 }
 
 /** 97.5 % upper limit of a Poisson mean where none was seen: -ln 0.025. */
@@ -202,11 +225,19 @@ function poissonFluxError(flux: number, area: number, wattsPerRay: number, batch
 }
 
 /** A flux from `rays` rays; with few of them the ray count speaks as well, and none at all gives an upper limit. */
-function fluxFigure(quantity: Resampled, countError: number, placeError: number, rays: number): Figure {
+function fluxFigure(
+  quantity: Resampled,
+  countError: number,
+  placeError: number,
+  rays: number,
+  lattices: number,
+): Figure {
+  const perRay = rays > 0 ? quantity.value / rays : 0;
   const figure = figureOf(quantity, 'kW/m2', {
     min: 0,
     singleSlotError: countError,
-    furtherError: placeError,
+    leastSpread: perRay * latticeError(rays, rays, lattices),
+    furtherError: Math.hypot(placeError, perRay * COUNT_ERROR),
   });
   if (rays >= FEW_RAYS || figure.std_err >= countError) return figure;
   const high = Math.max(figure.ci95[1], figure.value + POISSON_UPPER_OF_NONE * countError);
@@ -220,6 +251,7 @@ function interceptCurve(
   light: {
     readonly reflected: (read: (offset: number) => number) => number;
     readonly rays: number;
+    readonly lattices: number;
     readonly leading: number;
   },
 ): CurvePoint[] {
@@ -239,7 +271,18 @@ function interceptCurve(
   return scales.map((scale, i) => {
     const byCount = shareError(whole[i], light.rays);
     const few = Math.min(whole[i], 1 - whole[i]) * light.rays < FEW_RAYS;
-    const spread = sums.slots.length < 2 ? byCount : jackknife(replicates[i], whole[i]).std_err;
+    const inside = whole[i] * light.rays;
+    const perRay = light.rays > 0 ? 1 / light.rays : 0;
+    const spread =
+      sums.slots.length < 2
+        ? byCount
+        : Math.hypot(
+            Math.max(
+              jackknife(replicates[i], whole[i]).std_err,
+              latticeError(inside, light.rays - inside, light.lattices) * perRay,
+            ),
+            COUNT_ERROR * perRay,
+          );
     return {
       scale,
       size_mm: scale * light.leading,

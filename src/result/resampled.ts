@@ -63,6 +63,8 @@ export interface FigureBounds {
   readonly min?: number;
   readonly max?: number;
   readonly singleSlotError: number;
+  /** The spread of the slots counts for no less than this: see `latticeError`. */
+  readonly leastSpread?: number;
   /** A further error that the spread of the replicates does not show, added in quadrature. */
   readonly furtherError?: number;
 }
@@ -71,7 +73,9 @@ export interface FigureBounds {
 export function figureOf(quantity: Resampled, unit: string, bounds: FigureBounds): Figure {
   const { value, replicates } = quantity;
   const single = replicates.length < 2;
-  const spread = single ? bounds.singleSlotError : jackknife(replicates, value).std_err;
+  const spread = single
+    ? bounds.singleSlotError
+    : Math.max(jackknife(replicates, value).std_err, bounds.leastSpread ?? 0);
   const error = Math.hypot(spread, bounds.furtherError ?? 0);
   const half = error * (single ? NORMAL_975 : studentT975(replicates.length - 1));
   const low = Math.max(value - half, bounds.min ?? Number.NEGATIVE_INFINITY);
@@ -84,15 +88,45 @@ export function figureOf(quantity: Resampled, unit: string, bounds: FigureBounds
 export const FEW_RAYS = 10;
 
 /**
+ * Least standard error, in rays, of a number of rays that lie inside some limit.
+ *
+ * Where being inside hangs on one dimension of the lattice alone (the share of a sunshape within an angle), a lattice of N
+ * points counts N x share, rounded up or down by its shift. With a share near a whole number all batches may count the
+ * same, so that their spread is 0 while the count is off by a part of a ray in each. So each lattice is taken to be no
+ * better known than a number rounded to whole rays: variance 1/12. Lattices that have no ray inside, or none outside,
+ * have rounded nothing: there are at most as many others as rays on the rarer side. Where more than one dimension counts,
+ * the spread is wider than this and the floor does nothing.
+ *
+ * @param lattices facets traced x batches
+ */
+export function latticeError(inside: number, outside: number, lattices: number): number {
+  return Math.sqrt(Math.max(0, Math.min(lattices, inside, outside)) / 12);
+}
+
+/**
+ * Standard error, in rays, that is added in quadrature to every count: z/2. Of a count n that is not far above 0 the spread
+ * sqrt(n) is itself in doubt: low counts come with low errors, so that n +- z sqrt(n) holds the truth too seldom. Wilson's
+ * interval has z sqrt(n + z^2/4) instead (see `wilsonInterval`). From 50 rays of error on it changes nothing one can see.
+ */
+export const COUNT_ERROR = NORMAL_975 / 2;
+
+/**
  * A share of `rays` rays. With few rays inside or outside, the interval is Wilson's on the ray counts; no ray inside (or
  * outside) makes the value a bound.
  * @param hits rays inside
  * @param rays all rays the share is of
+ * @param lattices that these rays come from: facets x batches
  */
-export function shareFigure(quantity: Resampled, hits: number, rays: number): Figure {
+export function shareFigure(quantity: Resampled, hits: number, rays: number, lattices: number): Figure {
   const { value } = quantity;
   if (rays === 0) return { value: 0, std_err: 0, ci95: [0, 1], unit: '1', limit: 'upper' };
-  const spread = figureOf(quantity, '1', { min: 0, max: 1, singleSlotError: shareError(value, rays) });
+  const spread = figureOf(quantity, '1', {
+    min: 0,
+    max: 1,
+    singleSlotError: shareError(value, rays),
+    leastSpread: latticeError(hits, rays - hits, lattices) / rays,
+    furtherError: COUNT_ERROR / rays,
+  });
   if (Math.min(hits, rays - hits) >= FEW_RAYS) return spread;
   const [low, high] = wilsonInterval(hits, rays);
   const ci95: [number, number] = [Math.min(low, value), Math.max(high, value)];
@@ -112,13 +146,29 @@ export function shareError(share: number, rays: number): number {
  * Power carried by `hits` of `rays` rays. With few hits the interval is Wilson's on the counts, at the mean power of the
  * hits or, where there are none, at `rayPower`.
  * @param rayPower most a ray can carry on average: launched power / rays, W
+ * @param limited what the hits are counted against; null where every ray can be a hit, so that the power is a smooth mean and
+ *   nothing is counted
  */
-export function powerFigure(quantity: Resampled, hits: number, rays: number, rayPower: number): Figure {
+export function powerFigure(
+  quantity: Resampled,
+  hits: number,
+  rays: number,
+  rayPower: number,
+  limited: { readonly misses: number; readonly lattices: number } | null,
+): Figure {
   const { value } = quantity;
   if (rays === 0) return { value, std_err: 0, ci95: [value, value], unit: 'W' };
   const perHit = hits > 0 ? value / hits : rayPower;
   const countError = perHit * rays * shareError(hits / rays, rays);
-  if (hits >= FEW_RAYS) return figureOf(quantity, 'W', { min: 0, singleSlotError: countError });
+  if (hits >= FEW_RAYS) {
+    const bounds = { min: 0, singleSlotError: countError };
+    if (limited === null) return figureOf(quantity, 'W', bounds);
+    return figureOf(quantity, 'W', {
+      ...bounds,
+      leastSpread: perHit * latticeError(hits, limited.misses, limited.lattices),
+      furtherError: perHit * COUNT_ERROR,
+    });
+  }
   const [low, high] = wilsonInterval(hits, rays);
   const ci95: [number, number] = [perHit * low * rays, perHit * high * rays];
   const figure = { value, std_err: countError, ci95, unit: 'W' };

@@ -6,7 +6,7 @@ import type { RunOutcome } from '../run/types.js';
 import { answerOf } from './answer.js';
 import { cautionsFor } from './cautions.js';
 import { fluxGrid } from './grid.js';
-import { groupFigures, ledgerOf } from './group.js';
+import { groupFigures, latticesOf, ledgerOf } from './group.js';
 import { hottestReadings } from './peak.js';
 import { type ReceiverFigures, receiverFigures } from './receiver.js';
 import {
@@ -106,7 +106,7 @@ function totalFigures(
 ): { readonly result: TotalResult; readonly resampled: ReadonlyMap<string, Resampled> } {
   const { layout, moment, field } = prepared;
   const groups = receivers.map((_, index) => index);
-  const light = groupFigures(layout, sums, groups);
+  const light = groupFigures(layout, sums, groups, latticesOf(prepared, sums, groups));
   const resampled = new Map<string, Resampled>(Object.entries(light.resampled));
   const area = field.receivers.reduce((sum, receiver) => sum + apertureArea(receiver.design), 0);
   const perArea = 1e-3 / area;

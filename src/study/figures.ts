@@ -95,9 +95,19 @@ export interface ComparedFigure {
 }
 
 /**
+ * The part of a figure's standard error that its leave-one-out values do not show: that of the place of a peak, of few rays,
+ * of the lattice's resolution.
+ */
+export function unseenError({ figure, replicates }: ComparedFigure): number {
+  const seen = replicates.length < 2 ? 0 : jackknife(replicates, figure.value).std_err;
+  return Math.sqrt(Math.max(0, figure.std_err ** 2 - seen ** 2));
+}
+
+/**
  * Difference (other - base) and ratio of the same figure in two traces.
  *
- * Paired, the error is the jackknife's of the differences of leave-one-out values. Where the traces do not share their
+ * Paired, the error is the jackknife's of the differences of leave-one-out values; errors that these do not show are
+ * added as if independent (in two traces of the very same light they are nothing). Where the traces do not share their
  * random numbers group by group, or a value is only a bound (no ray was seen: its error is no spread of values), the
  * errors are added in quadrature, with Welch's degrees of freedom (Welch 1947, Biometrika 34, 28-35, from memory).
  *
@@ -113,15 +123,26 @@ export function compareFigures(other: ComparedFigure, base: ComparedFigure, same
   const ratio = b.value !== 0 && !bounded ? a.value / b.value : null;
   if (paired) {
     const t = studentT975(groups - 1);
-    const errorOf = (value: number, combine: (x: number, y: number) => number) =>
-      jackknife(
-        other.replicates.map((entry, j) => combine(entry, base.replicates[j])),
-        value,
-      ).std_err;
+    const same = difference === 0 && other.replicates.every((entry, j) => entry === base.replicates[j]);
+    const unseenOther = same ? 0 : unseenError(other);
+    const unseenBase = same ? 0 : unseenError(base);
+    const errorOf = (
+      value: number,
+      combine: (x: number, y: number) => number,
+      perUnit: readonly [other: number, base: number],
+    ) =>
+      Math.hypot(
+        jackknife(
+          other.replicates.map((entry, j) => combine(entry, base.replicates[j])),
+          value,
+        ).std_err,
+        perUnit[0] * unseenOther,
+        perUnit[1] * unseenBase,
+      );
     return {
       difference: withError(
         difference,
-        errorOf(difference, (x, y) => x - y),
+        errorOf(difference, (x, y) => x - y, [1, 1]),
         t,
         a.unit,
       ),
@@ -130,7 +151,7 @@ export function compareFigures(other: ComparedFigure, base: ComparedFigure, same
           ? null
           : withError(
               ratio,
-              errorOf(ratio, (x, y) => x / y),
+              errorOf(ratio, (x, y) => x / y, [1 / b.value, ratio / b.value]),
               t,
               '1',
             ),

@@ -3,7 +3,14 @@
 import type { Figure, TraceResult } from '../result/types.js';
 import { jackknife, studentT975 } from '../run/statistics.js';
 import { editDistance } from '../scene/nearest.js';
-import { figureByName, RECEIVER_FIGURES, SHARES, splitReceiverFigure, TOTAL_FIGURES } from './figures.js';
+import {
+  figureByName,
+  RECEIVER_FIGURES,
+  SHARES,
+  splitReceiverFigure,
+  TOTAL_FIGURES,
+  unseenError,
+} from './figures.js';
 import { type Parsed, parseNumber } from './range.js';
 import type { Relation, Requirement, Tolerance } from './types.js';
 
@@ -273,7 +280,10 @@ function crossingFigure(
     const part = (requirement.bound - figures[crossing.segment]) / rise;
     return left.value + part * (right.value - left.value);
   });
-  return limitFigure(crossing.value, jackknife(replicates, crossing.value).std_err, studentT975(groups - 1));
+  const part = (crossing.value - left.value) / (right.value - left.value);
+  const unseen = Math.hypot((1 - part) * unseenError(left), part * unseenError(right)) / Math.abs(slope);
+  const error = Math.hypot(jackknife(replicates, crossing.value).std_err, unseen);
+  return limitFigure(crossing.value, error, studentT975(groups - 1));
 }
 
 /** In the swept key's own unit, which its name states. */

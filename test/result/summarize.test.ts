@@ -147,7 +147,10 @@ describe('figures of a drawn Gaussian spot (seed 11)', () => {
       ['receivers.R1.opening_for_5_percent_spill_mm', receiver.opening_for_5_percent_spill_mm],
     ] as const) {
       expect(replicates[name]).toHaveLength(16);
-      expect(jackknife(replicates[name], figure.value).std_err).toBeCloseTo(figure.std_err, 12);
+      // Counts have z/2 rays added in quadrature, which shows in the fourth digit at these ray counts.
+      const added = figure.std_err / jackknife(replicates[name], figure.value).std_err;
+      expect(added).toBeGreaterThanOrEqual(1);
+      expect(added).toBeLessThan(1.001);
     }
   });
 

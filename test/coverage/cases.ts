@@ -1,0 +1,92 @@
+/** What the campaign runs: unlike scenes, each with the figures that it can go wrong on. */
+import {
+  type Case,
+  compareCase,
+  interruptedCase,
+  prepareDemo,
+  stoppedCase,
+  sweepCase,
+  traceCase,
+} from './campaign.js';
+
+/** Makes a case; scenes are prepared only when it is their turn. */
+export interface NamedCase {
+  readonly name: string;
+  readonly make: () => Promise<Case>;
+}
+
+const one = (name: string, make: (name: string) => Promise<Case> | Case): NamedCase => ({
+  name,
+  make: async () => make(name),
+});
+
+const DIAMETER = 'dishes.seven.receiver.aperture.diameter_m';
+const SLOPE = 'films.roll_a.slope_error_across_mrad';
+
+/** Fewer map cells: a thousand runs cost less. */
+const COARSE = 'dishes.seven.receiver.cells=45';
+const COARSE_LINE = 'receivers[0].cells=[90, 15]';
+
+/** Three dishes and a coarser map: a fifth of the cost, the same choice among alike receivers. */
+const SHORT_ROW = ['rows[0].dishes=3', 'dishes.seven.receiver.cells=36'];
+
+const swept = (file: string, path: string, values: readonly number[]) =>
+  values.map((value) => ({ value, prepared: prepareDemo(file, COARSE, `${path}=${value}`) }));
+
+export const CASES: readonly NamedCase[] = [
+  one('one-dish', (name) => traceCase(name, prepareDemo('one-dish', COARSE), 3e4)),
+  one('badly-built', (name) => traceCase(name, prepareDemo('badly-built', COARSE), 2e4)),
+  one('line-receiver', (name) => traceCase(name, prepareDemo('line-receiver', COARSE_LINE), 4e4)),
+  one('paraboloid', (name) => traceCase(name, prepareDemo('paraboloid'), 2e4)),
+  one('row-mid-morning', (name) => traceCase(name, prepareDemo('row-mid-morning', ...SHORT_ROW), 2.4e4)),
+  one('trough-tube', (name) =>
+    traceCase(name, prepareDemo('trough-tube', 'receivers[0].peak_disc_m=0.07'), 3e4),
+  ),
+  one('one-dish, 3 slots left', (name) => interruptedCase(name, prepareDemo('one-dish', COARSE), 1e5, 3)),
+  one('one-dish, run to a target', (name) => stoppedCase(name, prepareDemo('one-dish', COARSE), 6e3, 0.04)),
+  one('two films', (name) =>
+    compareCase(name, prepareDemo('one-dish', COARSE), prepareDemo('badly-built', COARSE), 2e4),
+  ),
+  one('line plate, two slope errors', (name) =>
+    compareCase(
+      name,
+      prepareDemo('line-receiver', COARSE_LINE),
+      prepareDemo('line-receiver', COARSE_LINE, `${SLOPE}=6`),
+      4e4,
+    ),
+  ),
+  one('sweep of the opening', (name) =>
+    sweepCase(
+      name,
+      DIAMETER,
+      swept('one-dish', DIAMETER, [0.14, 0.16, 0.18]),
+      ['spill<=5%', 'mean_flux>=30'],
+      2e4,
+    ),
+  ),
+  one('sweep of the slope error', (name) =>
+    sweepCase(name, SLOPE, swept('one-dish', SLOPE, [5, 7, 9]), ['spill<=5%', 'peak>=40'], 2e4),
+  ),
+];
+
+/** Figures whose intervals hold the truth more often than stated, and why that is right. Names are "case: figure". */
+export const CONSERVATIVE: readonly { readonly rows: RegExp; readonly reason: string }[] = [
+  { rows: /cell, 2 rays/, reason: 'a Poisson count of 2 has no interval that covers 95 % from both sides' },
+  {
+    rows: /cell, 15 rays/,
+    reason: 'counts of 15 are skew: an interval alike to both sides must be as wide as its upper side asks',
+  },
+  {
+    rows: /3 slots left: (blocked|cell)/,
+    reason:
+      "what few rays add to an error is known, but is taken times Student's t of two degrees of freedom (4.3)",
+  },
+  {
+    rows: /^((paraboloid).*: spill|(paraboloid|trough-tube|line-receiver).*: blocked) fraction/,
+    reason: 'no ray spilled or blocked: an upper limit, and the truth is 0 or nearly 0',
+  },
+  {
+    rows: /^paraboloid.*: intercepted power/,
+    reason: 'all rays are caught, but a run can rule out no more than one ray in as many as it traced',
+  },
+];
