@@ -226,7 +226,10 @@ export function convertReceiver(entry: ReceiverEntry): ReceiverDesign {
   const cells = mapCells(entry.cells, window);
   const largestCell = Math.max(window.width / cells[0], window.height / cells[1]);
   const smallSide = Math.min(...apertureBox(aperture));
-  const peakDisc = entry.peak_disc_m ?? Math.max(smallSide * PEAK_DISC_PART, largestCell * PEAK_DISC_CELLS);
+  // Never wider than the aperture: over very oblong cells a disc of three of them would wind round and round a tube.
+  const peakDisc =
+    entry.peak_disc_m ??
+    Math.min(smallSide, Math.max(smallSide * PEAK_DISC_PART, largestCell * PEAK_DISC_CELLS));
   return { kind: entry.kind, aperture, window, cells, peakDisc, body };
 }
 
