@@ -297,7 +297,7 @@ const receiverMap = {
   peak_disc_m: size(
     10,
     'Diameter of the disc over which the peak flux is averaged. Default: a tenth of the small side of the ' +
-      'aperture, but at least three map cells.',
+      'aperture, but at least three map cells and at most that small side.',
     0.018,
   ).optional(),
 };
