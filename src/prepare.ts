@@ -351,13 +351,7 @@ export function prepareScene(
   const buffer = packScene({
     bounceLimit: scene.bounceLimit,
     pointSun: scene.sun.sunshape.kind === 'point',
-    globals: [
-      ...sun,
-      ...sunA,
-      ...sunB,
-      moment.dni / profile.meanCosine,
-      field.ground ?? Number.NEGATIVE_INFINITY,
-    ],
+    globals: [...sun, ...sunA, ...sunB, moment.dni, field.ground ?? Number.NEGATIVE_INFINITY],
     facetReals,
     filmReals: scene.films.flatMap((film) => [
       film.slopeErrorAlong,

@@ -84,7 +84,6 @@ const HOMES: Record<string, readonly string[]> = {
   'd3-scale-chromatic': ['report'],
   'csv-stringify': ['report'],
   'cli-table3': ['report'],
-  'write-file-atomic': ['report'],
   commander: ['cli'],
   'cli-progress': ['cli'],
   'astronomy-engine': ['sun'],

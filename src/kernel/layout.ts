@@ -83,7 +83,7 @@ export const BLOCKER_INTS = 2;
 export const G_SUN = 0; // towards the sun, then two axes across it
 export const G_SUN_A = 3;
 export const G_SUN_B = 6;
-export const G_BEAM = 9; // beam irradiance divided by the mean cosine of the sunshape
+export const G_BEAM = 9; // beam irradiance: on a plane that faces the sun's centre
 export const G_GROUND = 10; // -Infinity: none
 export const GLOBAL_REALS = 11;
 

@@ -378,6 +378,7 @@ function traceFacet(
     let sx = sunX;
     let sy = sunY;
     let sz = sunZ;
+    let beam = beamPerRay;
     if (!pointSun) {
       const v = sunRadius >>> 1;
       const zeros = Math.clz32(v);
@@ -393,6 +394,8 @@ function traceFacet(
       sx = cosine * sunX + p * ax + q * bx;
       sy = cosine * sunY + p * ay + q * by;
       sz = cosine * sunZ + p * az + q * bz;
+      // Drawn by its power on a plane that faces the sun's centre, so the beam square to itself is that much stronger.
+      beam = beamPerRay / cosine;
     }
 
     const eAlong = tiltAlong;
@@ -412,7 +415,7 @@ function traceFacet(
 
     // Sunlight on the surface element: beam x outline area x (N . s), N = (-h_x, -h_y, 1) being the element's own normal
     // times its area per outline area.
-    const power = beamPerRay * (sz - hx * sx - hy * sy);
+    const power = beam * (sz - hx * sx - hy * sy);
     if (recorder !== null) {
       recorder.sun(sx * xx + sy * yx + sz * zx, sx * xy + sy * yy + sz * zy, sx * xz + sy * yz + sz * zz);
       recorder.step(

@@ -81,7 +81,7 @@ export function sunshapeLimit(spec: SunshapeSpec): number {
   return zonesOf(spec).at(-1)!.to;
 }
 
-/** Mean of cos(theta) over the sampled density: weights DNI (n . direction) / meanCosine give DNI on a facing plane. */
+/** Mean of cos(theta) over the sampled density. */
 export function meanCosine(spec: SunshapeSpec): number {
   return sunshapeProfile(spec).meanCosine;
 }
