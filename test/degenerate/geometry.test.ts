@@ -432,7 +432,9 @@ describe('ground and blockers', () => {
     expect(codesOf(through)).toContain('mirror_below_ground');
     expect(codesOf(above)).toEqual(expect.arrayContaining(['mirror_below_ground', 'receiver_below_ground']));
     for (const summary of [through, above]) {
-      expect(summary.result.total.intercepted_power.value).toBe(none.result.total.intercepted_power.value);
+      // The same rays are caught; near the ground they go the long way, where their watts are added in another order.
+      const share = summary.result.total.intercepted_power.value / none.result.total.intercepted_power.value;
+      expect(Math.abs(share - 1)).toBeLessThan(1e-13);
     }
   });
 
