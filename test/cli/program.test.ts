@@ -305,6 +305,8 @@ describe('sweep', () => {
       'spill_fraction<=0.05',
       '--out',
       out,
+      // On a busy machine it lasts long enough for a progress line.
+      '--quiet',
     ];
     const { code, stdout, stderr } = await runCli(args);
     expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
@@ -355,7 +357,15 @@ describe('compare', () => {
     const text = await readFile(folder.scene(), 'utf8');
     await writeFile(folder.path('better film.yaml'), text.replace('reflectance: 0.84', 'reflectance: 0.94'));
     const out = folder.path('compared');
-    const args = ['compare', folder.scene(), folder.path('better film.yaml'), ...SHORT, '--out', out];
+    const args = [
+      'compare',
+      folder.scene(),
+      folder.path('better film.yaml'),
+      ...SHORT,
+      '--out',
+      out,
+      '--quiet',
+    ];
     const { code, stdout, stderr } = await runCli(args);
     expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
     expect(stdout).toMatch(/B puts more power through its openings/);
