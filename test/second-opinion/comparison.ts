@@ -25,10 +25,7 @@ export interface Compared {
  */
 const RAY_ALLOWANCE = 0.3;
 
-/**
- * Relative steps of the tracer's tables, which the spread of batches cannot show: its circle is a polygon of 1024 sides or so, 1e-5 of a
- * radius wide of the mark at most.
- */
+/** Relative accuracy of the tracer's tables of directions and deviates, which the spread of batches cannot show. */
 const TABLE_ALLOWANCE = 1e-6;
 
 interface Reading {

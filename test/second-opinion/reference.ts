@@ -281,7 +281,7 @@ function possible(mirror: Mirror, index: number, solids: readonly Solid[], sun: 
 export interface Asked {
   readonly orders: Orders;
   readonly fault?: Fault;
-  /** Index of the receiver looked at, with the mirrors that serve it; null: all mirrors, each with its own receiver. */
+  /** Index of the receiver looked at, with the mirrors that serve it; 0 unless said. */
   readonly receiver?: number;
 }
 

@@ -99,6 +99,7 @@ export const OPINION_SCENES: readonly OpinionScene[] = [
   },
   {
     name: 'tilt setting 10 degrees',
+    fullOnly: true,
     text: dishScene({
       sun: NOON,
       dish: `${FOCAL}, ${STRIPS}, design_tilt_deg: 34.6, tilt_setting_deg: 10`,
@@ -213,6 +214,7 @@ receivers:
   },
   {
     name: 'limb-darkened sun',
+    fullOnly: true,
     text: dishScene({
       sun: NOON,
       sunshape: '{kind: limb_darkened, half_angle_mrad: 4.65, darkening: 0.7}',
@@ -262,7 +264,7 @@ rows:
       dish: `${FOCAL}, ${STRIPS.replace('count: 7', 'count: 3').replace('length_m: 1.2', 'length_m: 0.6')}, design_tilt_deg: 34.6`,
       more: 'blockers:\n  - {kind: cylinder, name: post, from_m: [0.03, -0.8, 0], to_m: [0.03, -0.8, 6], diameter_m: 0.06}\n',
     }),
-    orders: { ...ORDERS, disc: [8, 14], mirror: [50, 12] },
+    orders: { ...ORDERS, disc: [8, 14], mirror: [46, 12] },
   },
   {
     name: 'rectangular aperture, off axis',
