@@ -126,35 +126,20 @@ export function compareFigures(other: ComparedFigure, base: ComparedFigure, same
     const same = difference === 0 && other.replicates.every((entry, j) => entry === base.replicates[j]);
     const unseenOther = same ? 0 : unseenError(other);
     const unseenBase = same ? 0 : unseenError(base);
-    const errorOf = (
-      value: number,
-      combine: (x: number, y: number) => number,
-      perUnit: readonly [other: number, base: number],
-    ) =>
+    // Both are linear in the two figures (the ratio to first order: (a - ratio b) / b), so a slot without which the base
+    // is nothing does no harm.
+    const errorOf = (perOther: number, perBase: number) =>
       Math.hypot(
         jackknife(
-          other.replicates.map((entry, j) => combine(entry, base.replicates[j])),
-          value,
+          other.replicates.map((entry, j) => perOther * entry - perBase * base.replicates[j]),
+          perOther * a.value - perBase * b.value,
         ).std_err,
-        perUnit[0] * unseenOther,
-        perUnit[1] * unseenBase,
+        perOther * unseenOther,
+        perBase * unseenBase,
       );
     return {
-      difference: withError(
-        difference,
-        errorOf(difference, (x, y) => x - y, [1, 1]),
-        t,
-        a.unit,
-      ),
-      ratio:
-        ratio === null
-          ? null
-          : withError(
-              ratio,
-              errorOf(ratio, (x, y) => x / y, [1 / b.value, ratio / b.value]),
-              t,
-              '1',
-            ),
+      difference: withError(difference, errorOf(1, 1), t, a.unit),
+      ratio: ratio === null ? null : withError(ratio, errorOf(1 / b.value, ratio / b.value), t, '1'),
       paired,
     };
   }
