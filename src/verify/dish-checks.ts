@@ -25,11 +25,17 @@ function dish(part: Part): Check {
   };
 }
 
-const CENTRE: Source = { kind: 'closed form', text: 'sin^2(rim) / sin^2(half angle)' };
-const ENCIRCLED: Source = { kind: 'closed form', text: 'quadrature over the mirror with exact reflection' };
+const CENTRE: Source = {
+  kind: 'closed form',
+  text: 'sin^2(rim) / sin^2(half angle): seen from the focus the mirror is as bright as the sun',
+};
+const ENCIRCLED: Source = {
+  kind: 'closed form',
+  text: 'integral over the mirror with exact reflection, by quadrature; a trace written apart agrees',
+};
 const RING: Source = {
   kind: 'closed form',
-  text: 'elliptic spots of all rings of the dish in a circle, by quadrature; of first order',
+  text: 'elliptic bells of all rings of the dish, of first order, in a circle, by quadrature; a trace written apart agrees',
 };
 
 /** Mean over the central disc of 3 mm radius against its centre: quadrature over the rings of the dish, see below. */
@@ -84,7 +90,7 @@ export const DISH_CHECKS: readonly Check[] = [
   }),
   dish({
     name: 'dish-centre-circumsolar',
-    what: 'the same, rim 30 degrees, circumsolar sun of chi 0.1: 1.05447 times as bright',
+    what: 'concentration in the centre, rim 30 degrees, circumsolar sun of true ratio 0.10027: 1.05447 times that of an even sun',
     expected: 11_562.11 * 1.05447,
     // Of the profile's disc 1 - 0.005706 t^2 (t in mrad): its mean over what 1 mm shows, up to 1.1 mrad.
     tolerance: 0.01 * 11_562.11 * 1.05447,
@@ -92,7 +98,7 @@ export const DISH_CHECKS: readonly Check[] = [
     read: concentration,
     source: {
       kind: 'from memory',
-      text: 'profile of Buie, Monger & Dey, Solar Energy 74 (2003) 113, times the closed form for an even sun',
+      text: 'constants of the profile of Buie, Monger & Dey, Solar Energy 74 (2003) 113; its centre over its integral, times the closed form for an even sun',
     },
     sabotage: { fault: 'a circumsolar ratio of 0.13', set: ['sun.sunshape.circumsolar_ratio=0.13'] },
   }),
@@ -103,7 +109,10 @@ export const DISH_CHECKS: readonly Check[] = [
     tolerance: 1e-3 * 2500,
     tolerated: 'the tangent of an angle in place of the angle: the square of some 30 mrad',
     read: scaled(concentration, 1 / DISC_OVER_CENTRE),
-    source: { kind: 'closed form', text: 'sin^2(rim) / (2 sigma^2)' },
+    source: {
+      kind: 'closed form',
+      text: 'sin^2(rim) / (2 sigma^2): seen from the focus the mirror is as bright as the middle of a bell',
+    },
     sabotage: { fault: 'scatter of 1.02 x', set: ['films.film.specularity_mrad=10.2'] },
   }),
   dish({
@@ -113,8 +122,8 @@ export const DISH_CHECKS: readonly Check[] = [
     judged: 'exact',
     tolerated: 'not one ray may miss',
     source: {
-      kind: 'from memory',
-      text: 'p sin(half angle) / cos(rim + half angle): Rabl 1976; confirmed by a trace written apart',
+      kind: 'closed form',
+      text: 'p sin(half angle) / cos(rim + half angle): where the cone of the sun from the rim, p away, meets the plane; also in Rabl 1976 (from memory)',
     },
     sabotage: WIDER,
   }),
@@ -147,7 +156,7 @@ export const DISH_CHECKS: readonly Check[] = [
   }),
   dish({
     name: 'dish-gaussian-rim-60',
-    what: 'the same, rim 60 degrees, 20 mm radius',
+    what: 'intercept of 20 mm radius, rim 60, sun 2.325, slope error 3, scatter 2 mrad',
     expected: 0.8728,
     tolerance: 2e-3,
     tolerated: 'of first order; stated with the value',
@@ -157,13 +166,16 @@ export const DISH_CHECKS: readonly Check[] = [
   dish({
     name: 'limit-point-focus',
     group: 'Limits of concentration',
-    what: 'a paraboloid of 90 degrees concentrates no more than nature allows, and nearly that',
+    what: 'a paraboloid of 90 degrees concentrates no more than the second law allows, and nearly that',
     judged: 'at most',
     expected: 46_248.45,
     tolerance: 46_248.45 * 2e-5,
     tolerated: 'last digit of the half angle',
     read: concentration,
-    source: { kind: 'closed form', text: '1 / sin^2(half angle): second law' },
+    source: {
+      kind: 'closed form',
+      text: '1 / sin^2(half angle): by the second law nothing gets brighter than the sun',
+    },
     sabotage: { fault: 'a half angle of 0.98 x', set: ['sun.sunshape.half_angle_mrad=4.557'] },
   }),
   dish({
@@ -177,7 +189,7 @@ export const DISH_CHECKS: readonly Check[] = [
     read: concentration,
     source: {
       kind: 'closed form',
-      text: '1 / sin(half angle) on the mean of a receiver; 4 / pi of it in its middle, under an even disc',
+      text: '1 / sin(half angle) on the mean over a receiver; 4 / pi times that in its middle, under an even disc',
     },
     sabotage: { fault: 'a half angle of 0.95 x', set: ['sun.sunshape.half_angle_mrad=4.4175'] },
   }),

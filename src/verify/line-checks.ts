@@ -30,19 +30,15 @@ function line(part: Part): Check {
 
 const TUBE: Source = {
   kind: 'closed form',
-  text: '(2 / W) integral of erf(asin(D / 2p) / (sqrt 2 sigma)) over half the width',
+  text: '(2 / W) integral over half the width of erf(asin(D / 2p) / (sqrt 2 sigma)): at the path p the tube is seen within asin(D / 2p)',
 };
 const STRIP: Source = {
   kind: 'closed form',
-  text: 'the same between the angles at which the edges of the strip are seen',
+  text: 'mean over the width of the share of a bell between the angles at which the edges of the strip are seen',
 };
 const UNIVERSAL: Source = {
-  kind: 'from memory',
-  text: 'universal form of Guven & Bannerot, J. Sol. Energy Eng. 108 (1986) 275, confirmed by a trace written apart',
-};
-const RABL: Source = {
-  kind: 'from memory',
-  text: 'Rabl 1976; Duffie & Beckman ch. 7; confirmed by quadrature',
+  kind: 'publication',
+  text: 'Guven & Bannerot, J. Sol. Energy Eng. 108 (1986) 275: its three parameters read in the abstract, its integral as quoted in a public notebook',
 };
 const slope = (value: number): Fault => ({
   fault: `a slope error of ${value} mrad, 1 % more`,
@@ -69,7 +65,10 @@ export const LINE_CHECKS: readonly Check[] = [
     tolerance: 3e-4 * 2.325 * Math.SQRT2,
     tolerated: 'cells of the map, one ray in a batch',
     read: angularRms('u', HEIGHT),
-    source: { kind: 'closed form', text: 'half angle / (2 cos(longitudinal angle))' },
+    source: {
+      kind: 'closed form',
+      text: 'half angle / (2 cos(angle along the line)): seen across, the sun is wider by that cosine',
+    },
     sabotage: { fault: 'a half angle of 1.01 x', set: ['sun.sunshape.half_angle_mrad=4.6965'] },
   }),
   line({
@@ -81,8 +80,8 @@ export const LINE_CHECKS: readonly Check[] = [
     tolerated: 'of second order, and the cells of the map',
     read: angularRms('u', HEIGHT),
     source: {
-      kind: 'from memory',
-      text: 'Bendt & Rabl: in proportion to the tangent of the longitudinal angle',
+      kind: 'closed form',
+      text: 'reflection at a normal turned by s along the line: of second order in s across it',
     },
     sabotage: {
       fault: 'the sun leaning 1 degree, the screen where its light goes',
@@ -91,13 +90,16 @@ export const LINE_CHECKS: readonly Check[] = [
   }),
   line({
     name: 'line-errors-leak',
-    what: 'the same of a mirror turned by 25 degrees, sun 45 degrees along the line',
+    what: 'spread across the line by slope errors of 3 mrad along it, mirror turned by 25 degrees, sun 45 degrees along the line',
     expected: 6 * Math.sin(25 * DEGREES),
     unit: 'mrad',
     tolerance: 5e-3 * 6 * Math.sin(25 * DEGREES),
     tolerated: 'of first order in the error',
     read: angularRms('u', HEIGHT),
-    source: { kind: 'closed form', text: '2 s sin(turn) tan(longitudinal angle)' },
+    source: {
+      kind: 'closed form',
+      text: '2 s sin(turn) tan(angle along the line), from reflection at a turned normal',
+    },
     sabotage: { fault: 'a slope error of 1.02 x', set: ['films.film.slope_error_across_mrad=3.06'] },
   }),
   line({
@@ -109,21 +111,21 @@ export const LINE_CHECKS: readonly Check[] = [
   }),
   line({
     name: 'trough-tube-rim-80',
-    what: 'the same, rim 80 degrees, 10 mrad (5 mrad of slope error)',
+    what: 'intercept of a tube of 70 mm, width 5.77 m, rim 80 degrees, beam error 10 mrad (5 mrad of slope error)',
     expected: 0.897958,
     source: TUBE,
     sabotage: slope(5.05),
   }),
   line({
     name: 'trough-tube-rim-120',
-    what: 'the same, rim 120 degrees, 10 mrad',
+    what: 'intercept of a tube of 70 mm, width 5.77 m, rim 120 degrees, beam error 10 mrad',
     expected: 0.933462,
     source: TUBE,
     sabotage: slope(5.05),
   }),
   line({
     name: 'trough-tube-by-scatter',
-    what: 'rim 80 degrees, 10 mrad by film scatter in place of slope error',
+    what: 'intercept of a tube of 70 mm, width 5.77 m, rim 80 degrees, 10 mrad by film scatter in place of slope error',
     expected: 0.897958,
     tolerance: 6e-5,
     tolerated: "the film's Gaussian lies in the tangent of the angle",
@@ -139,20 +141,20 @@ export const LINE_CHECKS: readonly Check[] = [
   }),
   line({
     name: 'trough-strip-rim-80',
-    what: 'the same, rim 80 degrees, 6 mrad',
+    what: 'intercept of a flat strip of 0.1 m, rim 80 degrees, beam error 6 mrad',
     expected: 0.899907,
     source: STRIP,
     sabotage: slope(3.03),
   }),
   universal({
     name: 'trough-mispointed',
-    what: 'rim 90, sigma* 0.15, sun beside the axis by beta* 0.2',
+    what: 'intercept of a tube, rim 90 degrees, beam error 5.72 mrad, mirror pointing 7.62 mrad beside the sun',
     expected: 0.9494,
     sabotage: { fault: 'the sun in its place', set: ['sun.azimuth_deg=180', 'sun.elevation_deg=45'] },
   }),
   universal({
     name: 'trough-displaced',
-    what: 'rim 90, sigma* 0.15, tube off the focus by d* 0.2, once up and once down',
+    what: 'intercept of a tube 0.2 diameters above or below the focus (mean of both), rim 90 degrees, beam error 5.72 mrad',
     expected: 0.9738,
     sabotage: {
       fault: 'one tube 10 mm higher',
@@ -161,7 +163,7 @@ export const LINE_CHECKS: readonly Check[] = [
   }),
   universal({
     name: 'trough-both-errors',
-    what: 'rim 90, sigma* 0.15, beta* 0.1 and d* 0.1 together, on both halves of the mirror',
+    what: 'both: pointing 3.81 mrad beside the sun, tube 0.1 diameters above or below the focus (mean of both), rim 90 degrees, beam error 5.72 mrad',
     expected: 0.97873,
     sabotage: { fault: 'the sun in its place', set: ['sun.azimuth_deg=180', 'sun.elevation_deg=45'] },
   }),
@@ -172,7 +174,10 @@ export const LINE_CHECKS: readonly Check[] = [
     judged: 'exact',
     tolerance: 0,
     tolerated: 'not one ray may miss',
-    source: { ...RABL, text: `sin(rim) / (pi sin(half angle)): ${RABL.text}` },
+    source: {
+      kind: 'closed form',
+      text: 'sin(rim) / (pi sin(half angle)): the cone of the sun from the rim, W / (2 sin(rim)) away, just touches the tube; also in Rabl 1976 (from memory)',
+    },
     sabotage: { fault: 'a half angle of 1.02 x', set: ['sun.sunshape.half_angle_mrad=4.743'] },
   }),
   line({
@@ -182,7 +187,10 @@ export const LINE_CHECKS: readonly Check[] = [
     judged: 'exact',
     tolerance: 0,
     tolerated: 'not one ray may miss',
-    source: { ...RABL, text: `sin(rim) cos(rim + half angle) / sin(half angle): ${RABL.text}` },
+    source: {
+      kind: 'closed form',
+      text: 'sin(rim) cos(rim + half angle) / sin(half angle): where the cone of the sun from the rim meets the plane of the strip; also in Rabl 1976 (from memory)',
+    },
     sabotage: { fault: 'a half angle of 1.02 x', set: ['sun.sunshape.half_angle_mrad=4.743'] },
   }),
   line({
@@ -192,7 +200,10 @@ export const LINE_CHECKS: readonly Check[] = [
     tolerance: 0.003 * 269.66,
     tolerated: 'strip of 2 mm in place of a line, and its own shadow',
     read: concentration,
-    source: { kind: 'closed form', text: '(4 / pi) sin(rim) / sin(half angle)' },
+    source: {
+      kind: 'closed form',
+      text: '(4 / pi) sin(rim) / sin(half angle): middle line of an even disc, from all of the rim',
+    },
     sabotage: { fault: 'a half angle of 1.04 x', set: ['sun.sunshape.half_angle_mrad=4.836'] },
   }),
   line({
@@ -205,7 +216,10 @@ export const LINE_CHECKS: readonly Check[] = [
       const { value, std_err } = interceptFactor(traces);
       return { value: 1 - value, std_err };
     },
-    source: { kind: 'closed form', text: 'f (1 + W^2 / (48 f^2)) tan(angle) / length' },
+    source: {
+      kind: 'closed form',
+      text: 'mean path f (1 + W^2 / (48 f^2)) times tan(angle), over the length',
+    },
     sabotage: { fault: '0.3 degrees more', set: ['sun.elevation_deg=59.7'] },
   }),
 ];

@@ -67,7 +67,7 @@ function shadedShare([{ summary }]: readonly Traced[]): Reading {
   return { value: shaded.value / arriving, std_err: shaded.std_err / arriving };
 }
 
-const IMAGE: Source = { kind: 'closed form', text: '2 d tan(half angle)' };
+const IMAGE: Source = { kind: 'closed form', text: '2 d tan(half angle), the cone of the sun' };
 
 export const MIRROR_CHECKS: readonly Check[] = [
   whole({
@@ -78,7 +78,7 @@ export const MIRROR_CHECKS: readonly Check[] = [
   }),
   flat({
     name: 'flat-image-diameter',
-    what: 'width of that image, from the light in the half of it',
+    what: 'width of the image of a point of a flat mirror 5 m away, from the light in the half of it',
     expected: 46.5003,
     unit: 'mm',
     tolerance: 46.5003 * (1e-5 + 2 * GRAIN),
@@ -90,26 +90,32 @@ export const MIRROR_CHECKS: readonly Check[] = [
   whole({
     name: 'flat-mirror-footprint',
     what: 'a flat mirror 0.1 m wide lights 0.1465 m, 5 m away, and nothing beside it',
-    source: { kind: 'closed form', text: 'w + 2 d tan(half angle)' },
+    source: { kind: 'closed form', text: 'w + 2 d tan(half angle): the cone of the sun at both edges' },
     sabotage: WIDER,
   }),
   flat({
     name: 'flat-mirror-core',
-    what: 'light of that mirror in its evenly bright core of 0.0535 m',
+    what: 'light of a flat mirror 0.1 m wide in the evenly bright core of 0.0535 m, 5 m away',
     expected: 0.535,
     tolerance: 1e-4,
     tolerated: 'width of the core to 0.01 mm',
-    source: { kind: 'closed form', text: '(w - 2 d tan(half angle)) / w' },
+    source: {
+      kind: 'closed form',
+      text: '(w - 2 d tan(half angle)) / w: where light of all of the sun comes',
+    },
     sabotage: { fault: 'a mirror 0.2 % wider', set: ['facets.chip.outline.length_m=0.1002'] },
   }),
   flat({
     name: 'flat-mirror-edge',
-    what: 'light of that mirror within its own width',
+    what: 'light of a flat mirror 0.1 m wide within its own width, 5 m away',
     // Half of the marginal of an even disc lies beyond its middle at each edge: 2 / (3 pi) of its radius.
     expected: 1 - ((0.1465003 - 0.1) * 2) / (3 * Math.PI * 0.1),
     tolerance: 2e-5,
     tolerated: 'length of the mirror',
-    source: { kind: 'closed form', text: '1 - 2 (2 / 3 pi) d tan(half angle) / w' },
+    source: {
+      kind: 'closed form',
+      text: '1 - 2 (2 / 3 pi) d tan(half angle) / w: mean reach of half a disc beyond each edge',
+    },
     sabotage: WIDER,
   }),
   everyRay({
@@ -123,7 +129,7 @@ export const MIRROR_CHECKS: readonly Check[] = [
   }),
   flat({
     name: 'cosine-law-wide-sun',
-    what: 'the same 60 degrees off a wide, circumsolar sun: irradiance is that of its centre',
+    what: 'light that 1 m2 of perfect mirror sends on, 60 degrees off a wide, circumsolar sun',
     expected: 500,
     unit: 'W',
     tolerance: 1e-3,
@@ -138,7 +144,7 @@ export const MIRROR_CHECKS: readonly Check[] = [
     what: 'reflectance 0.84 with soiling 0.95 and ageing 0.97',
     expected: 0.84 * 0.95 * 0.97,
     read: reflectance,
-    source: { kind: 'closed form', text: 'product of the three' },
+    source: { kind: 'closed form', text: 'product of the three factors' },
     sabotage: { fault: 'soiling 0.9499', set: ['films.film.soiling_factor=0.9499'] },
   }),
   everyRay({
@@ -159,7 +165,10 @@ export const MIRROR_CHECKS: readonly Check[] = [
     tolerance: GRAIN,
     tolerated: 'one ray in a batch',
     read: shadedShare,
-    source: { kind: 'closed form', text: '1 - p sin a / (H sin(b + a))' },
+    source: {
+      kind: 'closed form',
+      text: '1 - p sin a / (H sin(b + a)), law of sines; p distance, a height of the sun, H mirror, b tilt',
+    },
     sabotage: { fault: 'the rear mirror 1 mm farther', set: ['facets.rear.position_m=[0, 4.001, 0]'] },
   }),
 ];

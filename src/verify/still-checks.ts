@@ -62,7 +62,10 @@ function foci(scene: string, mirror: string, incidence: number, fault: readonly 
     unit: 'm',
     tolerance: 1e-5,
     tolerated: 'rays 2 mm off the chief ray',
-    source: { kind: 'closed form', text: `Coddington: ${formula}` } satisfies Source,
+    source: {
+      kind: 'closed form',
+      text: `${formula}: Coddington, from two rays side by side`,
+    } satisfies Source,
     sabotage: { fault: 'curvature 1.0001 x', set: fault },
   });
   // The screens stand at 0.99 of the foci, to 12 digits.
@@ -92,7 +95,7 @@ const ZONE_SLOPE = Math.tan(2 * Math.asin(0.5 / 2));
 const ZONE_CROSSING = 2 - 2 / (2 * Math.cos(Math.asin(0.5 / 2)));
 const CIRCLE: Source = {
   kind: 'closed form',
-  text: 'inscribed angle; the principle of a fixed faceted mirror',
+  text: 'inscribed angle: turning the sun by t moves the focus on the circle by 2 t',
 };
 const oneFacetTurned = (setting: string) => ({
   fault: 'one facet turned by 0.0002 degrees',
@@ -111,7 +114,7 @@ export const STILL_CHECKS: readonly Check[] = [
     tolerated: 'coma; stated with the formula',
     // Along each axis an even disc has an rms of a quarter of its diameter.
     read: ofMap((map) => 4000 * rmsAlong('v', map)),
-    source: { kind: 'closed form', text: 'D (1 - cos i), from the two foci' },
+    source: { kind: 'closed form', text: 'D (1 - cos i): at f the light from both foci is equally wide' },
     sabotage: {
       fault: 'the screen 4 % farther',
       set: ['receivers.screen.position_m=[0, 0.735391, 0.735391]'],
@@ -119,12 +122,15 @@ export const STILL_CHECKS: readonly Check[] = [
   }),
   still({
     name: 'least-blur-concentration',
-    what: 'concentration in that blur, whatever the size of the mirror',
+    what: 'concentration in the least blur of a small still mirror 45 degrees off, whatever its size',
     expected: Math.SQRT1_2 / (1 - Math.SQRT1_2) ** 2,
     tolerance: 0.0075 * 8.2426,
     tolerated: 'coma, a quarter of that above at a quarter of the size',
     read: concentration,
-    source: { kind: 'closed form', text: 'cos i / (1 - cos i)^2' },
+    source: {
+      kind: 'closed form',
+      text: 'cos i / (1 - cos i)^2: light of the mirror over the area of its least blur',
+    },
     sabotage: {
       fault: 'the screen 1 % farther',
       set: ['receivers.screen.position_m=[0, 0.7141778, 0.7141778]'],
@@ -135,7 +141,7 @@ export const STILL_CHECKS: readonly Check[] = [
     what: 'two radii as 1 : cos^2 30 degrees bring all light within 0.3 % of D / 2, 30 degrees off',
     expected: 1,
     judged: 'exact',
-    source: { kind: 'closed form', text: 'radii as 1 / cos^2 i, from the two foci' },
+    source: { kind: 'closed form', text: 'f cos i and f / cos i made equal: radii as 1 / cos^2 i' },
     sabotage: { fault: 'one radius of 1.005 x', set: ['facets.mirror.shape.radius_along_m=26.8'] },
   }),
   still({
@@ -146,7 +152,10 @@ export const STILL_CHECKS: readonly Check[] = [
     tolerance: 0.05 * 0.22266,
     tolerated: 'third order; astigmatism adds to it; stated with the formula',
     read: ofMap((map) => 1000 * Math.hypot(rmsAlong('u', map), rmsAlong('v', map))),
-    source: { kind: 'from memory', text: 'third-order optics: sqrt(2/3) i / (16 N^2)' },
+    source: {
+      kind: 'closed form',
+      text: 'sqrt(2/3) i / (16 N^2), third order: a zone at r lights a circle of radius r^2 i / (16 N^2), twice that off the image',
+    },
     sabotage: { fault: 'a dish 1.03 x as wide', set: ['facets.mirror.outline.diameter_m=0.515'] },
   }),
   still({
@@ -164,7 +173,10 @@ export const STILL_CHECKS: readonly Check[] = [
         std_err: std_err / ZONE_SLOPE,
       };
     },
-    source: { kind: 'closed form', text: 'R - R / (2 cos a), sin a = h / R' },
+    source: {
+      kind: 'closed form',
+      text: 'R - R / (2 cos a), sin a = h / R: triangle of ray, radius and axis',
+    },
     sabotage: {
       fault: 'a radius of 1.00001 x',
       set: ['facets.mirror.shape.radius_along_m=2.00002', 'facets.mirror.shape.radius_across_m=2.00002'],
@@ -172,14 +184,17 @@ export const STILL_CHECKS: readonly Check[] = [
   }),
   still({
     name: 'sphere-smallest-blur',
-    what: 'all light of a sphere of f/4 in its smallest blur, three quarters of the way to the marginal focus',
+    what: 'all light of a sphere of f/4 lies in its smallest blur, 1.2288e-4 f wide at 0.9985298 f',
     expected: 1,
     judged: 'exact',
-    tolerated: 'blur of 1.01 x 1.2308e-4 f, 1.8 % over third order; not one ray may miss',
-    source: { kind: 'from memory', text: 'third-order optics: f / (128 N^3), with a trace written apart' },
+    tolerated: 'an opening 0.1 % wider than the blur; not one ray may miss',
+    source: {
+      kind: 'closed form',
+      text: 'least circle about all rays, each crossing the axis at R - R / (2 cos a): f / (128 N^3) and 0.66 % more beyond third order',
+    },
     sabotage: {
-      fault: 'an opening of 0.98 x',
-      set: ['receivers.screen.aperture.diameter_m=0.0012182'],
+      fault: 'an opening of 0.995 x',
+      set: ['receivers.screen.aperture.diameter_m=0.001223878'],
     },
   }),
   ...[10, 30, 50].map((angle) =>
@@ -192,7 +207,10 @@ export const STILL_CHECKS: readonly Check[] = [
       tolerance: 0.01 * 4 * Math.PI * Math.cos(angle * DEGREES) ** 3,
       tolerated: 'five cells of the wire',
       read: bowlPower(angle),
-      source: { kind: 'closed form', text: '4 pi R G cos^3 a at R / (2 cos a) from the centre' },
+      source: {
+        kind: 'closed form',
+        text: '4 pi R G cos^3 a at R / (2 cos a) from the centre: light of a zone over the length where it crosses',
+      },
       sabotage: {
         fault: 'a film that takes 4 %',
         set: ['films.film.reflectance=0.96'],

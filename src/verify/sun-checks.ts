@@ -33,11 +33,11 @@ const PLANE_WORDS = `${GRAIN_WORDS}; integrals over a plane in place of the sphe
 const WIDER: Fault = { fault: 'a half angle of 1.02 x', set: ['sun.sunshape.half_angle_mrad=4.743'] };
 const REDA: Source = {
   kind: 'publication',
-  text: 'Reda & Andreas, Solar Energy 76 (2004) 577, worked example (its figures as quoted in public test listings)',
+  text: 'Reda & Andreas, Solar Energy 76 (2004) 577, worked example of its appendix A.5, as quoted by public tests of it',
 };
 const BUIE: Source = {
   kind: 'from memory',
-  text: 'profile of Buie, Monger & Dey, Solar Energy 74 (2003) 113, integrated; the formula gives its own circumsolar ratio back',
+  text: 'constants of the profile of Buie, Monger & Dey, Solar Energy 74 (2003) 113; integrated here, and at 0.1 the integral gives back the ratio the formula is named by',
 };
 
 function enclosed(
@@ -133,7 +133,7 @@ export const SUN_CHECKS: readonly Check[] = [
   sunPosition(
     {
       name: 'sun-elevation',
-      what: 'elevation of the sun at that moment, refraction at 820 hPa and 11 C included',
+      what: 'elevation of the sun then and there, refraction at 820 hPa and 11 C included',
       expected: 39.888378,
     },
     'elevation_deg',
@@ -142,20 +142,23 @@ export const SUN_CHECKS: readonly Check[] = [
     name: 'sun-disc-enclosed',
     what: 'an even sun holds a quarter of its light inside half its radius',
     expected: 0.25,
-    source: { kind: 'closed form', text: '(t / half angle)^2' },
+    source: { kind: 'closed form', text: '(t / half angle)^2, the share of the area' },
   }),
   enclosed({
     name: 'sun-disc-band',
     what: 'light of an even sun in a band as wide as its radius, through its middle',
     expected: 0.608998,
-    source: { kind: 'closed form', text: '(2 / pi)(u sqrt(1 - u^2) + asin u), u = 1/2' },
+    source: {
+      kind: 'closed form',
+      text: 'area of a band of a disc: (2 / pi)(u sqrt(1 - u^2) + asin u), u = 1/2',
+    },
   }),
   spread(
     {
       name: 'sun-disc-rms',
       what: 'spread per axis of an even sun of 4.65 mrad',
       expected: 2.325,
-      source: { kind: 'closed form', text: 'half angle / 2' },
+      source: { kind: 'closed form', text: 'half angle / 2, from the second moment of a disc' },
     },
     HALF_ANGLE,
     1e-4,
@@ -171,14 +174,20 @@ export const SUN_CHECKS: readonly Check[] = [
     tolerated: 'the sheet is flat; one ray in a batch',
     // The solid angle of the chip as the sheet sees it.
     read: scaled(concentration, DISTANCE ** 2 / (0.0002 ** 2 * Math.cos(Math.PI / 18))),
-    source: { kind: 'closed form', text: '1 / (pi sin^2(half angle))' },
+    source: {
+      kind: 'closed form',
+      text: '1 / (pi sin^2(half angle)): irradiance is radiance times solid angle, with its cosine',
+    },
   }),
   spread(
     {
       name: 'sun-limb-darkened-rms',
       what: 'spread per axis of a limb-darkened sun, u = 0.56',
       expected: 2.21571,
-      source: { kind: 'closed form', text: 'half angle sqrt(((1 - u)/2 + 4u/15) / (1 - u/3)) / sqrt 2' },
+      source: {
+        kind: 'closed form',
+        text: 'second moment of 1 - u (1 - mu): half angle sqrt(((1 - u)/2 + 4u/15) / (1 - u/3)) / sqrt 2',
+      },
     },
     HALF_ANGLE,
     1e-4,
@@ -188,14 +197,17 @@ export const SUN_CHECKS: readonly Check[] = [
     name: 'sun-limb-darkened-centre',
     what: 'light inside 1 mrad of a limb-darkened sun, u = 0.56',
     expected: limbDarkenedInside(0.56, 1 / HALF_ANGLE),
-    source: { kind: 'closed form', text: 'integral of 1 - u (1 - mu)' },
+    source: {
+      kind: 'closed form',
+      text: 'integral of 1 - u (1 - mu) over the inner circle, over that of the whole disc',
+    },
   }),
   enclosed(
     {
       name: 'sun-gaussian-90',
       what: 'a bell-shaped sun holds 90 % of its light inside 2.14597 of its spreads',
       expected: 0.9,
-      source: { kind: 'closed form', text: '1 - exp(-r^2 / (2 sigma^2))' },
+      source: { kind: 'closed form', text: 'integral of a round bell: 1 - exp(-r^2 / (2 sigma^2))' },
     },
     { fault: 'a sun of 1.01 x', set: ['sun.sunshape.sigma_mrad=4.04'] },
   ),
@@ -220,7 +232,7 @@ export const SUN_CHECKS: readonly Check[] = [
   aureole(
     {
       name: 'circumsolar-10-mrad',
-      what: 'light inside 10 mrad, chi 0.05 of the profile (true ratio 0.04313)',
+      what: 'light inside 10 mrad of a sun with a true circumsolar ratio of 0.04313 (0.05 in the formula)',
       expected: 0.97513,
     },
     ratio(0.05),
@@ -228,7 +240,7 @@ export const SUN_CHECKS: readonly Check[] = [
   aureole(
     {
       name: 'circumsolar-20-mrad',
-      what: 'light inside 20 mrad, chi 0.2 of the profile (true ratio 0.18714)',
+      what: 'light inside 20 mrad of a sun with a true circumsolar ratio of 0.18714 (0.2 in the formula)',
       expected: 0.9603,
     },
     ratio(0.2),
@@ -247,7 +259,7 @@ export const SUN_CHECKS: readonly Check[] = [
   aureole(
     {
       name: 'circumsolar-centre',
-      what: 'light inside 1 mrad, chi 0.2: centre 0.95266 of an even sun of equal irradiance',
+      what: 'light inside 1 mrad of a sun with a true circumsolar ratio of 0.18714: its centre is 0.95266 as bright as an even sun of equal irradiance',
       // The disc of the profile falls off as 1 - 0.005706 t^2: half of that on the mean over 1 mrad.
       expected: 0.95266 * (1 / HALF_ANGLE) ** 2 * (1 - 0.002853),
     },
@@ -256,7 +268,7 @@ export const SUN_CHECKS: readonly Check[] = [
   aureole(
     {
       name: 'circumsolar-ring',
-      what: 'light between 9.5 and 10.5 mrad, chi 0.1 of the profile (true ratio 0.10027)',
+      what: 'light between 9.5 and 10.5 mrad of a sun with a true circumsolar ratio of 0.10027 (0.1 in the formula)',
       expected: ringAt10(0.00521746, -2.516586, 0.10027),
       read: lightInRing,
       tolerance: GRAIN * Math.SQRT2,
@@ -267,8 +279,8 @@ export const SUN_CHECKS: readonly Check[] = [
 ];
 
 const PETTIT: Source = {
-  kind: 'from memory',
-  text: 'form of Pettit, Solar Energy 19 (1977) 733: sum of R (1 - exp(-t^2 / (2 s^2))); an example, not a measurement',
+  kind: 'closed form',
+  text: 'sum over the lobes of R (1 - exp(-t^2 / (2 s^2))); two lobes as Pettit, Solar Energy 19 (1977) 733, has them (from memory), of an invented film',
 };
 
 /** A film's scatter under a point sun, on the same sheet of paper. */
@@ -288,7 +300,7 @@ export const SCATTER_CHECKS: readonly Check[] = [
     {
       name: 'film-two-lobes-wide',
       group: 'Film and slope errors',
-      what: 'reflectance into 12.5 mrad of the same film',
+      what: 'reflectance into 12.5 mrad of a film of two lobes: 0.65 in 1.5 mrad, 0.22 in 6 mrad',
       expected: 0.84488,
       read: reflectanceIntoOpening,
       source: PETTIT,
@@ -301,7 +313,7 @@ export const SCATTER_CHECKS: readonly Check[] = [
       group: 'Film and slope errors',
       what: 'share of a lobe of 3 mrad inside 7.5 mrad: scatter counts once, never twice',
       expected: 0.95606,
-      source: { kind: 'closed form', text: '1 - exp(-t^2 / (2 s^2))' },
+      source: { kind: 'closed form', text: 'integral of a round bell: 1 - exp(-t^2 / (2 s^2))' },
     },
     { fault: 'scatter of 1.02 x', set: ['films.film.specularity_mrad=3.06'] },
   ),
@@ -318,8 +330,8 @@ export const SCATTER_CHECKS: readonly Check[] = [
     tolerated: 'the tangent of an angle in place of the angle: the square of some 30 mrad',
     read: angularRms('v', DISTANCE),
     source: {
-      kind: 'from memory',
-      text: 'Bendt, Rabl, Gaul & Reed 1979: sqrt(sun^2 + (2 slope)^2 + scatter^2)',
+      kind: 'closed form',
+      text: 'sqrt(sun^2 + (2 slope)^2 + scatter^2): squares of independent spreads add, a mirror turned by s turns light by 2 s',
     },
     sabotage: { fault: 'a slope error of 1.01 x', set: ['films.film.slope_error_mrad=5.05'] },
   },
@@ -341,7 +353,10 @@ export const SCATTER_CHECKS: readonly Check[] = [
       tolerance: 1e-3 * expected,
       tolerated: 'the tangent of an angle in place of the angle',
       read: angularRms(axis, DISTANCE),
-      source: { kind: 'closed form', text: 'exact reflection at a tilted normal' },
+      source: {
+        kind: 'closed form',
+        text: 'reflection at a normal turned by s in, and across, the plane of incidence',
+      },
       sabotage: { fault: 'a slope error of 1.01 x', set: ['films.film.slope_error_mrad=3.03'] },
     }),
   ),
