@@ -1,13 +1,21 @@
 /** `rowfocus sweep`: the same scene over the values of one or two keys. */
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { PreparedScene } from '../prepare.js';
+import { plainText } from '../report/plain-text.js';
 import type { SceneError } from '../scene/errors.js';
 import { type Override, overrideAt } from '../scene/override.js';
 import type { Scene } from '../scene/types.js';
 import type { SweepKey } from '../study/resume.js';
 import type { Override as SweepOverride } from '../study/sweep.js';
 import type { Requirement, SweepResult, VariedPath } from '../study/types.js';
-import { CommandFailure, type FaultContext, InterruptedError, reportFailure, UsageError } from './failure.js';
+import {
+  BadSceneError,
+  CommandFailure,
+  type FaultContext,
+  InterruptedError,
+  reportFailure,
+  UsageError,
+} from './failure.js';
 import { addRunOptions, collect, DEFAULT_MAX_RAYS, flagConflict, type RunFlags } from './run-options.js';
 import { badScene, readOverrides, readSceneText, type SceneText, sceneFromText } from './scene-file.js';
 import { EXIT, type Session, say } from './session.js';
@@ -245,8 +253,22 @@ async function pointLoader(
     const more = values.map(({ path, value }) => overrideAt(paths.get(path) ?? [path], value));
     const outcome = loadScene(source.text, { file: source.file, overrides: [...overrides, ...more] });
     if (outcome.ok) return outcome.scene;
-    throw await badScene(outcome.errors, source, session);
+    const bad = await badScene(outcome.errors, source, session);
+    throw new BadSceneError(pointErrorText(bad.message, values, more));
   };
+}
+
+/** Errors of a point's scene: the point first, and values that `--vary` put in told as such, not as those of `--set`. */
+function pointErrorText(text: string, values: readonly SweepOverride[], more: readonly Override[]): string {
+  const told = more.reduce(
+    (done, { option }) => done.replaceAll(`--set ${plainText(option)}`, () => `--vary ${plainText(option)}`),
+    text,
+  );
+  return `At ${plainText(pointName(values))}, from --vary:\n\n${told}`;
+}
+
+function pointName(values: readonly SweepOverride[]): string {
+  return values.map(({ path, value }) => `${path}=${value}`).join(', ');
 }
 
 function varyErrorText({ option, message, allowed, suggestion }: SceneError): string {
@@ -264,8 +286,7 @@ function atPoint<T>(values: readonly SweepOverride[], work: () => T): T {
   } catch (error) {
     const { text } = reportFailure(error, { seed: null, sceneHash: null });
     if (text.includes('fault in rowfocus')) throw error;
-    const where = values.map(({ path, value }) => `${path}=${value}`).join(', ');
-    throw new CommandFailure(`at ${where}: ${text.replace(/^error: /, '')}`);
+    throw new CommandFailure(`at ${pointName(values)}: ${text.replace(/^error: /, '')}`);
   }
 }
 
