@@ -2,9 +2,11 @@
 import { basename } from 'node:path';
 import type { Command } from 'commander';
 import type { ComparePanel, MachineRun, WrittenFile } from '../report/types.js';
+import { cautionsFor } from '../result/cautions.js';
 import type { CompareInput } from '../study/compare.js';
 import type { CompareResult } from '../study/types.js';
 import { BadSceneError, type FaultContext, InterruptedError, UsageError } from './failure.js';
+import { highestPeak } from './figure-words.js';
 import { addRunOptions, flagConflict, type RunFlags } from './run-options.js';
 import { type LoadedScene, openScene } from './scene-file.js';
 import { EXIT, type Session } from './session.js';
@@ -137,7 +139,8 @@ async function report(
   const { toJsonDocument } = await import('../report/json.js');
   const { compareText } = await import('./compare-report.js');
   const { fileListText, replaceResults, RESULT_FILE, writeBelow } = await import('./trace-files.js');
-  const body = { ...result, interrupted };
+  const cautions = cautionsFor(highestPeak(result.scenes.map(({ figures }) => figures)));
+  const body = { ...result, interrupted, cautions };
   const written: WrittenFile[] = [];
   let failure: unknown = null;
   if (flags.out !== undefined) {

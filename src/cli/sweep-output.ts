@@ -2,7 +2,9 @@
 import { fileSlugs } from '../report/files.js';
 import { toJsonDocument } from '../report/json.js';
 import type { MachineRun, WrittenFile } from '../report/types.js';
+import { cautionsFor } from '../result/cautions.js';
 import type { SweepResult } from '../study/types.js';
+import { highestPeak } from './figure-words.js';
 import type { RunFlags } from './run-options.js';
 import type { Session } from './session.js';
 import { POINTS_FILE, type SweepRecord } from './sweep-record.js';
@@ -22,6 +24,7 @@ export async function reportSweep(
   machine: MachineRun,
   session: Session,
 ): Promise<void> {
+  const body = { ...result, cautions: cautionsFor(highestPeak(result.points.map(({ figures }) => figures))) };
   const written: WrittenFile[] = [];
   let failure: unknown = record?.failure() ?? null;
   if (flags.out !== undefined) {
@@ -29,14 +32,14 @@ export async function reportSweep(
       await replaceResults(flags.out, written, async (stage) => {
         if (record !== null && failure === null) written.push(POINTS_FILE);
         await writeSweep(stage, result, shown, single, written);
-        await writeBelow(stage, RESULT_FILE.file, toJsonDocument(result, [...written, RESULT_FILE], machine));
+        await writeBelow(stage, RESULT_FILE.file, toJsonDocument(body, [...written, RESULT_FILE], machine));
         written.push(RESULT_FILE);
       });
     } catch (error) {
       failure = error;
     }
   }
-  if (flags.json === true) session.out.write(toJsonDocument(result, written, machine));
+  if (flags.json === true) session.out.write(toJsonDocument(body, written, machine));
   else {
     const files =
       flags.out !== undefined && written.length > 0 ? `\n${fileListText(flags.out, written)}` : '';

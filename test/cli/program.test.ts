@@ -22,7 +22,7 @@ describe('help and version', () => {
     expect(stdout.split('\n').length).toBeLessThan(12);
   });
 
-  it.each(['check', 'trace', 'sweep', 'compare', 'init', 'schema'])(
+  it.each(['check', 'trace', 'sweep', 'compare', 'verify', 'init', 'schema'])(
     '%s --help has an example',
     async (command) => {
       const { code, stdout } = await runCli([command, '--help']);
@@ -333,7 +333,25 @@ describe('sweep', () => {
       await runCli([...args, '--workers', '2']),
     ];
     expect(JSON.parse(first.stdout).points.length).toBe(9);
+    expect(JSON.parse(first.stdout).cautions.join(' ')).toContain('licensed practice');
     expect(withoutRun(first.stdout)).toBe(withoutRun(second.stdout));
+  });
+
+  it.each<readonly [string, RegExp]>([
+    ['dishes.seven_strip.strips.count=1:2:0.5', /^At .*count=1\.5, from --vary:\n\n--vary .*count=1\.5 /],
+    [
+      'dishes.seven_strip.receiver.aperture.diameter_m=0.2:0.4:0.1',
+      /^At .*diameter_m=0\.3, from --vary:[\s\S]*:\d+:\d+ {2}dishes\.seven_strip\.receiver\.body/,
+    ],
+  ])('a value of --vary that the scene does not allow is not blamed on --set: %s', async (text, message) => {
+    const result = await runCli(['sweep', folder.scene(), ...SHORT, '--vary', text]);
+    expectPlainFailure(result, 2, message);
+    expect(result.stderr).not.toContain('--set');
+  });
+
+  it('a mistake in --set stays one of --set', async () => {
+    const result = await runCli(['sweep', folder.scene(), ...vary, '--set', 'ground.height_m=low']);
+    expectPlainFailure(result, 2, /^--set ground\.height_m=low/);
   });
 
   it('names the point that cannot be built before anything is traced', async () => {
@@ -372,6 +390,7 @@ describe('compare', () => {
     expect(await readdir(out)).toEqual(expect.arrayContaining(['result.json', 'compare.csv', 'compare.png']));
     const document = JSON.parse(await readFile(`${out}/result.json`, 'utf8'));
     expect(document.differences[0].figures.intercepted_power.paired).toBe(true);
+    expect(document.cautions.join(' ')).toContain('licensed practice');
     expect(document.differences[0].figures.intercepted_power.ratio.value).toBeCloseTo(0.94 / 0.84, 9);
   });
 });
