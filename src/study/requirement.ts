@@ -1,16 +1,9 @@
 /** Requirements such as "spill<=5%", and the value of a swept key up to which one holds. */
 
 import type { Figure, TraceResult } from '../result/types.js';
-import { jackknife, studentT975 } from '../run/statistics.js';
 import { editDistance } from '../scene/nearest.js';
-import {
-  figureByName,
-  RECEIVER_FIGURES,
-  SHARES,
-  splitReceiverFigure,
-  TOTAL_FIGURES,
-  unseenError,
-} from './figures.js';
+import { type Curve, type CurvePoint, curveThrough } from './curve.js';
+import { figureByName, RECEIVER_FIGURES, SHARES, splitReceiverFigure, TOTAL_FIGURES } from './figures.js';
 import { type Parsed, parseNumber } from './range.js';
 import type { Relation, Requirement, Tolerance } from './types.js';
 
@@ -89,13 +82,6 @@ export function nearestName(wanted: string, names: readonly string[]): string {
   return nearest;
 }
 
-/** One point of a sweep, as the tolerance needs it. */
-export interface TolerancePoint {
-  readonly value: number;
-  readonly figure: Figure;
-  readonly replicates: Float64Array;
-}
-
 /** Whether a value meets the requirement. */
 export function holds(requirement: Requirement, value: number): boolean {
   switch (requirement.relation) {
@@ -118,29 +104,49 @@ interface Crossing {
   readonly ends: boolean;
 }
 
-function crossingsOf(
-  requirement: Requirement,
-  at: readonly number[],
-  figures: readonly number[],
-): Crossing[] {
+/** Halvings that narrow a step down to the last digit of a number. */
+const HALVINGS = 60;
+
+/** Where a condition that is met at `inside` and not at `outside` ceases to be. */
+function edgeOf(inside: number, outside: number, met: (value: number) => boolean): number {
+  let [in_, out] = [inside, outside];
+  for (let i = 0; i < HALVINGS; i++) {
+    const middle = (in_ + out) / 2;
+    if (met(middle)) in_ = middle;
+    else out = middle;
+  }
+  return (in_ + out) / 2;
+}
+
+function crossingsOf(requirement: Requirement, points: readonly CurvePoint[], curve: Curve): Crossing[] {
   const crossings: Crossing[] = [];
-  for (let i = 0; i + 1 < at.length; i++) {
-    const before = holds(requirement, figures[i]);
-    if (before === holds(requirement, figures[i + 1])) continue;
-    const part = (requirement.bound - figures[i]) / (figures[i + 1] - figures[i]);
-    crossings.push({ segment: i, value: at[i] + part * (at[i + 1] - at[i]), ends: before });
+  for (let segment = 0; segment + 1 < points.length; segment++) {
+    const [left, right] = [points[segment], points[segment + 1]];
+    const before = holds(requirement, left.figure.value);
+    if (before === holds(requirement, right.figure.value)) continue;
+    const value =
+      curve.interpolation(segment) === 'straight'
+        ? straightCrossing(requirement.bound, left, right)
+        : edgeOf(left.value, right.value, (at) => holds(requirement, curve.at(segment, at).value) === before);
+    crossings.push({ segment, value, ends: before });
   }
   return crossings;
 }
 
+function straightCrossing(bound: number, left: CurvePoint, right: CurvePoint): number {
+  const part = (bound - left.figure.value) / (right.figure.value - left.figure.value);
+  return left.value + part * (right.value - left.value);
+}
+
 /**
- * The last value, in sweep order, at which the requirement holds, interpolated linearly between points. The message says
- * where a bend of the curve between them matters beside the noise.
+ * The last value, in sweep order, at which the requirement holds, on a curve through the points (see `curveThrough`).
  *
- * Its error is the jackknife's: the crossing is found anew on the leave-one-out values of all points (same groups left
- * out at every point, so common noise stays common); where a replicate no longer crosses within the range, its straight line
- * through the crossed pair of points is carried on. Interval by Student's t with groups - 1 degrees of freedom, not
- * cut to the range. Without replicates (a single group) the error is carried over from the figures' own errors.
+ * Its interval is the values round it at which the curve cannot be told from the bound: their distance is no more than the
+ * noise of the curve there (95 %) and how far it may be off between the points, in quadrature. (Of a straight line with normal
+ * noise this is Fieller's interval, 1954, J. R. Stat. Soc. B 16, 175-185, from memory: the noise of the slope makes it longer on the flat
+ * side.) With both alike in size, added so, it holds 95 % as long as the curve is off by no more than half of what it may be.
+ * The interval is not cut to the range, but one step past its ends, where rays so few cannot bound it; the message says so.
+ * `std_err` is the interval's half width over Student's t.
  *
  * Where it holds only from some value on, that first value is the limit. With several crossings the limit is the last one
  * after which it fails, or else the last one; all are listed and the message says so.
@@ -154,18 +160,17 @@ export function tolerance(
   requirement: Requirement,
   path: string,
   at: Tolerance['at'],
-  points: readonly TolerancePoint[],
+  points: readonly CurvePoint[],
 ): Tolerance {
   if (points.length === 0) throw new RangeError('a tolerance needs at least one point');
-  const values = points.map((point) => point.value);
-  const figures = points.map((point) => point.figure.value);
-  const crossings = crossingsOf(requirement, values, figures);
+  const curve = curveThrough(points);
+  const crossings = crossingsOf(requirement, points, curve);
   const where = at ? ` at ${at.path} = ${at.value}` : '';
-  const first = values[0];
-  const last = values[values.length - 1];
+  const first = points[0].value;
+  const last = points[points.length - 1].value;
   const base = { path, at, crossings: crossings.map((crossing) => crossing.value) };
   if (crossings.length === 0) {
-    const all = holds(requirement, figures[0]);
+    const all = holds(requirement, points[0].figure.value);
     const close = points.filter(
       ({ figure }) => figure.ci95[0] <= requirement.bound && requirement.bound <= figure.ci95[1],
     );
@@ -178,6 +183,7 @@ export function tolerance(
       outcome: all ? 'whole_range' : 'none',
       holds: null,
       limit: null,
+      interpolation: null,
       message: all
         ? `${requirement.text} holds over the whole range of ${path}, ${first} to ${last}${where}${caveat}.`
         : `${requirement.text} holds nowhere in the range of ${path}, ${first} to ${last}${where}${caveat}.`,
@@ -185,11 +191,9 @@ export function tolerance(
   }
 
   const chosen = crossings.findLast((crossing) => crossing.ends) ?? crossings[crossings.length - 1];
-  const limit = crossingFigure(requirement, points, chosen);
-  const bounded = [points[chosen.segment], points[chosen.segment + 1]].some((point) => point.figure.limit);
-  const note = bounded
-    ? ' A figure beside it is only a bound, so the interpolation is rough.'
-    : bendNote(points, chosen, limit);
+  const limit = limitOf(requirement.bound, points, curve, chosen);
+  const interpolation = interpolationOf(requirement.bound, points, curve, chosen);
+  const note = noteOn(points, chosen, limit, interpolation);
   const interval = `95 % interval ${brief(limit.ci95[0])} to ${brief(limit.ci95[1])}`;
   const side = chosen.ends ? 'up to' : 'from';
   if (crossings.length === 1) {
@@ -198,6 +202,7 @@ export function tolerance(
       outcome: 'crossing',
       holds: chosen.ends ? 'up_to_limit' : 'from_limit',
       limit,
+      interpolation,
       message: `${requirement.text} holds ${side} ${path} = ${brief(limit.value)}${where} (${interval}).${note}`,
     };
   }
@@ -209,86 +214,105 @@ export function tolerance(
     outcome: 'several_crossings',
     holds: chosen.ends ? 'up_to_limit' : 'from_limit',
     limit,
+    interpolation,
     message: `${requirement.text} changes ${crossings.length} times over the range of ${path}${where}: it ${
-      holds(requirement, figures[0]) ? 'holds' : 'fails'
+      holds(requirement, points[0].figure.value) ? 'holds' : 'fails'
     } at ${first}, ${stretches}. The ${chosen.ends ? 'last value at which it holds' : 'value from which it holds'} is ${brief(limit.value)} (${interval}).${note}`,
   };
 }
 
-/** A bend of the curve is told where it may shift the limit by more than these shares of the interval's half width and of a step. */
-const BEND_TOLD = { ofHalfWidth: 0.5, ofStep: 0.001 };
+/** Parts of a step in which an end of the interval is looked for. */
+const PARTS = 32;
 
-/**
- * The interval knows the noise of the rays, not how the curve runs between the points. A parabola through the crossed
- * pair and a neighbour (Newton's form, to first order in the bend) tells how far that matters.
- * @returns a sentence to follow the message; nothing where the bend is within the noise, or without a third point
- */
-function bendNote(points: readonly TolerancePoint[], crossing: Crossing, limit: Figure): string {
-  const left = points[crossing.segment];
-  const right = points[crossing.segment + 1];
-  const slope = (right.figure.value - left.figure.value) / (right.value - left.value);
-  const product = (crossing.value - left.value) * (crossing.value - right.value);
-  let shift = 0;
-  for (const beside of [points[crossing.segment - 1], points[crossing.segment + 2]]) {
-    if (beside === undefined || beside.figure.limit !== undefined) continue;
-    const line = left.figure.value + slope * (beside.value - left.value);
-    const bend = (beside.figure.value - line) / ((beside.value - left.value) * (beside.value - right.value));
-    const own = (-bend * product) / slope;
-    if (Math.abs(own) > Math.abs(shift)) shift = own;
-  }
-  const half = (limit.ci95[1] - limit.ci95[0]) / 2;
-  const least = Math.max(BEND_TOLD.ofHalfWidth * half, BEND_TOLD.ofStep * Math.abs(right.value - left.value));
-  if (!(Math.abs(shift) > least)) return '';
-  return (
-    ` The interval covers the noise of the rays only: the curve is bent between the points, and a parabola puts the limit ` +
-    `at ${brief(crossing.value + shift)}; take smaller steps there.`
-  );
-}
-
-function crossingFigure(
-  requirement: Requirement,
-  points: readonly TolerancePoint[],
-  crossing: Crossing,
-): Figure {
-  const values = points.map((point) => point.value);
-  const groups = Math.min(...points.map((point) => point.replicates.length));
-  const alike = points.every((point) => point.replicates.length === groups);
-  const left = points[crossing.segment];
-  const right = points[crossing.segment + 1];
-  const slope = (right.figure.value - left.figure.value) / (right.value - left.value);
-  if (!alike || groups < 2) {
-    const part = (crossing.value - left.value) / (right.value - left.value);
-    const figureError = (1 - part) * left.figure.std_err + part * right.figure.std_err;
-    const error = Math.abs(figureError / slope);
-    const t = studentT975(groups >= 2 ? groups - 1 : Number.POSITIVE_INFINITY);
-    return limitFigure(crossing.value, error, t);
-  }
-  const replicates = Float64Array.from({ length: groups }, (_, j) => {
-    const figures = points.map((point) => point.replicates[j]);
-    const alternatives = crossingsOf(requirement, values, figures).filter(
-      (entry) => entry.ends === crossing.ends,
-    );
-    let nearest: number | null = null;
-    for (const { value } of alternatives) {
-      if (nearest === null || Math.abs(value - crossing.value) < Math.abs(nearest - crossing.value)) {
-        nearest = value;
+/** See `tolerance`. In the swept key's own unit, which its name states. */
+function limitOf(bound: number, points: readonly CurvePoint[], curve: Curve, crossing: Crossing): Figure {
+  const untold = (segment: number, value: number): boolean => {
+    const on = curve.at(segment, value);
+    return Math.abs(on.value - bound) <= Math.hypot(on.noise, on.bend);
+  };
+  const last = points.length - 2;
+  const end = (direction: 1 | -1): number => {
+    let from = crossing.value;
+    for (let segment = crossing.segment; ; segment += direction) {
+      const within = segment >= 0 && segment <= last;
+      const own = Math.min(last, Math.max(0, segment));
+      const step = points[own + 1].value - points[own].value;
+      const to = within ? points[direction > 0 ? own + 1 : own].value : from + direction * step;
+      for (let part = 1; part <= PARTS; part++) {
+        const value = part === PARTS ? to : from + (part / PARTS) * (to - from);
+        if (!untold(own, value)) {
+          const before = from + ((part - 1) / PARTS) * (to - from);
+          return edgeOf(before, value, (at) => untold(own, at));
+        }
       }
+      from = to;
+      if (!within) return to;
     }
-    if (nearest !== null) return nearest;
-    const rise = figures[crossing.segment + 1] - figures[crossing.segment];
-    if (rise === 0) return crossing.value;
-    const part = (requirement.bound - figures[crossing.segment]) / rise;
-    return left.value + part * (right.value - left.value);
-  });
-  const part = (crossing.value - left.value) / (right.value - left.value);
-  const unseen = Math.hypot((1 - part) * unseenError(left), part * unseenError(right)) / Math.abs(slope);
-  const error = Math.hypot(jackknife(replicates, crossing.value).std_err, unseen);
-  return limitFigure(crossing.value, error, studentT975(groups - 1));
+  };
+  const ends = [end(-1), end(1)];
+  // Never does rounding leave the limit outside.
+  const low = Math.min(...ends, crossing.value);
+  const high = Math.max(...ends, crossing.value);
+  return { value: crossing.value, std_err: (high - low) / (2 * curve.t), ci95: [low, high], unit: '' };
 }
 
-/** In the swept key's own unit, which its name states. */
-function limitFigure(value: number, error: number, t: number): Figure {
-  return { value, std_err: error, ci95: [value - t * error, value + t * error], unit: '' };
+function interpolationOf(
+  bound: number,
+  points: readonly CurvePoint[],
+  curve: Curve,
+  crossing: Crossing,
+): NonNullable<Tolerance['interpolation']> {
+  const [left, right] = [points[crossing.segment], points[crossing.segment + 1]];
+  const { bend } = curve.at(crossing.segment, crossing.value);
+  const step = right.value - left.value;
+  // The slope of the curve where it crosses; on a level stretch that of the straight line.
+  const near = 1e-4 * step;
+  const [below, above] = [-near, near].map((by) => curve.at(crossing.segment, crossing.value + by).value);
+  const own = Math.abs((above - below) / (2 * near));
+  const chord = Math.abs((right.figure.value - left.figure.value) / step);
+  return {
+    curve: curve.interpolation(crossing.segment),
+    straight: straightCrossing(bound, left, right),
+    error: bend === 0 ? 0 : bend / Math.max(own, 0.1 * chord),
+  };
+}
+
+/** A bend of the curve is told where it shifts the limit by more than these shares of the interval's half width and of a step. */
+const BEND_TOLD = { ofHalfWidth: 0.25, ofStep: 0.001 };
+
+/** What a reader must know of how the limit came about: a sentence or two to follow the message, or nothing. */
+function noteOn(
+  points: readonly CurvePoint[],
+  crossing: Crossing,
+  limit: Figure,
+  { curve, straight, error }: NonNullable<Tolerance['interpolation']>,
+): string {
+  const [left, right] = [points[crossing.segment], points[crossing.segment + 1]];
+  const notes: string[] = [];
+  const step = Math.abs(right.value - left.value);
+  const half = (limit.ci95[1] - limit.ci95[0]) / 2;
+  if (left.figure.limit || right.figure.limit) {
+    notes.push('A figure beside it is only a bound, so the interpolation is rough.');
+  } else if (curve === 'straight') {
+    notes.push(
+      'With no third point the line between the two is taken as straight, and the interval covers the noise of the rays only.',
+    );
+  } else if (
+    Math.abs(straight - limit.value) > Math.max(BEND_TOLD.ofHalfWidth * half, BEND_TOLD.ofStep * step)
+  ) {
+    notes.push(
+      `It lies on a curve through ${curve === 'cubic' ? 'four' : 'three'} points (a straight line between the two beside it puts it at ${brief(straight)}); the interval allows for that curve being off by ${brief(error)}${error > half / 2 ? ': take smaller steps there' : ''}.`,
+    );
+  }
+  const values = points.map(({ value }) => value);
+  const [from, to] = [Math.min(...values), Math.max(...values)];
+  const [low, high] = limit.ci95;
+  if (low < from || high > to) {
+    notes.push(
+      `The interval reaches past the range swept, where the curve is taken as straight and looked at for one step only.`,
+    );
+  }
+  return notes.map((note) => ` ${note}`).join('');
 }
 
 function brief(value: number): string {

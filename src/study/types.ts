@@ -58,6 +58,15 @@ export interface Tolerance {
   readonly holds: 'up_to_limit' | 'from_limit' | null;
   /** The last value (in sweep order) at which it holds, or the first where it holds only from there on; null without one. */
   readonly limit: Figure | null;
+  /** How the limit was found between the points; null without one. */
+  readonly interpolation: {
+    /** What runs through the points beside the limit: through two, three or four of them. */
+    readonly curve: 'straight' | 'parabola' | 'cubic';
+    /** Where a straight line between the two points beside it puts the limit. */
+    readonly straight: number;
+    /** How far the limit may be off for want of points; `limit.ci95` has it in. 0 on a straight line, which cannot tell. */
+    readonly error: number;
+  } | null;
   /** All crossings in sweep order. */
   readonly crossings: readonly number[];
   /** One plain sentence. */

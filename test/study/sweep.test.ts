@@ -98,9 +98,9 @@ describe('sweep', () => {
     );
     const [found] = result.tolerances;
     expect(found.outcome).toBe('crossing');
-    // exp(-90^2 / 2 sigma^2) = 0.05 at 36.77; straight lines between 34 and 40 put it at 36.65.
-    const part = (0.05 - spill(34)) / (spill(40) - spill(34));
-    expect(Math.abs(found.limit!.value - (34 + 6 * part))).toBeLessThan(3 * found.limit!.std_err);
+    // exp(-90^2 / 2 sigma^2) = 0.05
+    const truth = 90 / Math.sqrt(2 * Math.log(20));
+    expect(Math.abs(found.limit!.value - truth)).toBeLessThan(3 * found.limit!.std_err);
   });
 
   it('adds the column of a required receiver figure', async () => {
