@@ -63,7 +63,8 @@ Examples:
   rowfocus trace scenes-demo/checks/trough-tube-rim-80.yaml
 
 The scenes are those in scenes-demo/checks/, one for each check or two. z is what a figure is off beyond the tolerance that
-is printed, in its own standard errors; a check fails above 4, which chance brings about once in some 16 000 checks.`,
+is printed, in its own standard errors; a check fails above 4. Luck of the draw alone fails a run of all checks about once in
+260, the number being printed with every run; what is wrong fails with every seed.`,
     )
     .action(async (flags: VerifyFlags) => finish(await runVerify(flags, session)));
 }

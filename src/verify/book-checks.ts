@@ -15,7 +15,7 @@ type Part = Pick<Check, 'name' | 'what' | 'scenes' | 'expected' | 'read' | 'sour
 
 function book(part: Part): Check {
   return {
-    group: 'Books and symmetry',
+    group: 'Conservation and symmetry',
     rays: RAYS,
     judged: 'exact',
     unit: '1',

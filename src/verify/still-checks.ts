@@ -227,7 +227,7 @@ export const STILL_CHECKS: readonly Check[] = [
   }),
   still({
     name: 'facets-on-circle-turned',
-    what: 'the sun turned by 20 degrees, all five light a wire 40 degrees on along the circle',
+    what: 'five facets on a circle of 100 m: the sun turned by 20 degrees, all light a wire 40 degrees on along the circle',
     expected: 1,
     judged: 'exact',
     source: CIRCLE,

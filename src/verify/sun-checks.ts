@@ -8,12 +8,14 @@ import {
   interceptFactor,
   lightInRing,
   reflectanceIntoOpening,
+  reflectedPower,
   roundRms,
   scaled,
 } from './reading.js';
 import type { Check, Fault, Source } from './types.js';
 
 const HALF_ANGLE = 4.65;
+const DEGREES = Math.PI / 180;
 const DISTANCE = 100;
 const RAYS = 2 ** 18;
 const PRINTED = 1e-5;
@@ -133,11 +135,28 @@ export const SUN_CHECKS: readonly Check[] = [
   sunPosition(
     {
       name: 'sun-elevation',
-      what: 'elevation of the sun then and there, refraction at 820 hPa and 11 C included',
+      what: 'its elevation, refraction at 820 hPa and 11 C included, on 17 October 2003, 12:30:30 (UTC-7), at 39.742476 N 105.1786 W',
       expected: 39.888378,
     },
     'elevation_deg',
   ),
+  {
+    name: 'sun-incidence',
+    group: 'The sun',
+    what: 'its incidence there and then on a plane tilted by 30 degrees, 10 degrees east of south',
+    scenes: ['sun-incidence'],
+    rays: 1024,
+    judged: 'exact',
+    expected: 25.187,
+    unit: 'degrees',
+    // Both angles of the sun may be off by as much as the publication claims.
+    tolerance: 3e-4 * Math.SQRT2,
+    tolerated: 'what the publication claims of its own algorithm, in both angles of the sun',
+    // A perfect mirror of 1 m2 under 800 W/m2.
+    read: (traces) => ({ value: Math.acos(reflectedPower(traces).value / 800) / DEGREES, std_err: 0 }),
+    source: REDA,
+    sabotage: { fault: 'a tilt of 30.001 degrees', set: ['facets.mirror.facing.elevation_deg=59.999'] },
+  },
   enclosed({
     name: 'sun-disc-enclosed',
     what: 'an even sun holds a quarter of its light inside half its radius',

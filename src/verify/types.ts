@@ -9,11 +9,12 @@ export interface Reading {
 
 export interface Source {
   /**
-   * `publication`: the figure was read there. `from memory`: the formula or figure of a publication as remembered, not read
-   * again. `closed form`: derived; anyone can work it out anew.
+   * `closed form`: worked out on paper; anyone can do so anew. `publication`: figure or formula were read there, or where
+   * they are quoted, which the text then says. `from memory`: a figure, formula or constant of a publication as remembered,
+   * not read again.
    */
   readonly kind: 'publication' | 'closed form' | 'common practice' | 'from memory';
-  /** The formula, or the publication. */
+  /** The formula and how it comes about, or the publication and how far it was read. */
   readonly text: string;
 }
 
@@ -74,6 +75,8 @@ export interface Verdict {
    */
   readonly z: number | null;
   readonly passed: boolean;
+  /** How often luck of the draw fails it where the expected value is right; 0 for exact checks. */
+  readonly chance_of_false_alarm: number;
   readonly source: Source;
   /** The fault that was put into its scene, in words; null for none. */
   readonly fault: string | null;
@@ -98,5 +101,11 @@ export interface VerifyResult {
   readonly missed: number;
   /** Largest z of all and the check that has it; null where none has a z. */
   readonly worst_z: { readonly z: number; readonly check: string } | null;
+  /** Largest z that passes. */
+  readonly most_z: number;
+  /** How often a run of these checks fails by luck of the draw, all expected values being right. */
+  readonly chance_of_false_alarm: number;
+  /** How many expected values come from where. */
+  readonly by_source: Readonly<Record<Source['kind'], number>>;
   readonly interrupted: boolean;
 }

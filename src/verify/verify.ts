@@ -4,6 +4,7 @@ import { loadScene } from '../scene/load.js';
 import { parseOverride } from '../scene/override.js';
 import type { Scene } from '../scene/types.js';
 import { type Traced, traceScene } from '../study/trace.js';
+import { chanceBeyond, chanceOfAny } from './chance.js';
 import type { Check, Reading, Verdict, VerifyResult } from './types.js';
 
 /** A check may be off by this many of its standard errors, beside its tolerance. */
@@ -44,6 +45,16 @@ export function judge(
   return { z, passed: z <= MOST_STANDARD_ERRORS };
 }
 
+/**
+ * How often luck of the draw fails a check whose expected value is right.
+ * @param slots of the trace that has fewest: the standard error has one degree of freedom less
+ */
+function chanceOfFalseAlarm(check: Check, reading: Reading, slots: number): number {
+  if (check.judged === 'exact' || !(reading.std_err > 0) || slots < 2) return 0;
+  const sides = check.judged === 'at most' ? 0.5 : 1;
+  return sides * chanceBeyond(MOST_STANDARD_ERRORS + check.tolerance / reading.std_err, slots - 1);
+}
+
 /** @throws CheckSceneError where the file is refused */
 function sceneOf(text: string, name: string, set: readonly string[]): Scene {
   const overrides = set.map((option) => {
@@ -81,6 +92,11 @@ export async function runCheck(check: Check, options: VerifyOptions): Promise<Ve
     got: reading.value,
     std_err: check.judged === 'exact' ? 0 : reading.std_err,
     ...judge(check, reading),
+    chance_of_false_alarm: chanceOfFalseAlarm(
+      check,
+      reading,
+      Math.min(...traces.map(({ outcome }) => outcome.slots.length)),
+    ),
     fault: fault?.fault ?? null,
     seed,
     rays: traces.reduce((sum, { outcome }) => sum + outcome.rays, 0),
@@ -125,8 +141,17 @@ export async function verify(
     failed: verdicts.length - passed,
     missed: verdicts.filter((verdict) => verdict.passed && verdict.fault !== null).length,
     worst_z: worstOf(verdicts),
+    most_z: MOST_STANDARD_ERRORS,
+    chance_of_false_alarm: chanceOfAny(verdicts.map((verdict) => verdict.chance_of_false_alarm)),
+    by_source: countedBySource(verdicts),
     interrupted: verdicts.length < checks.length,
   };
+}
+
+function countedBySource(verdicts: readonly Verdict[]): VerifyResult['by_source'] {
+  const counts = { 'closed form': 0, publication: 0, 'common practice': 0, 'from memory': 0 };
+  for (const { source } of verdicts) counts[source.kind]++;
+  return counts;
 }
 
 function worstOf(verdicts: readonly Verdict[]): VerifyResult['worst_z'] {

@@ -3,6 +3,7 @@ import { fileURLToPath } from 'node:url';
 import { describe, expect, it } from 'vitest';
 import { verifyText } from '../../src/cli/verify-text.js';
 import { runScene } from '../../src/run/run.js';
+import { chanceBeyond, chanceOfAny } from '../../src/verify/chance.js';
 import { CHECKS } from '../../src/verify/checks.js';
 import type { Check, VerifyResult } from '../../src/verify/types.js';
 import { judge, verify } from '../../src/verify/verify.js';
@@ -114,6 +115,44 @@ describe('a run of some checks', () => {
   });
 });
 
+describe('luck of the draw', () => {
+  // Two-sided points of Student's t as handbooks print them (from memory); 1 degree: closed form, 1 - (2 / pi) atan t.
+  it.each([
+    [12.7062, 1, 0.05],
+    [2.0423, 30, 0.05],
+    [3.646, 30, 0.001],
+    [2.7765, 4, 0.05],
+  ])('beyond %d with %d degrees of freedom: %d', (t, dof, chance) => {
+    expect(chanceBeyond(t, dof) / chance).toBeCloseTo(1, 3);
+  });
+
+  it('with many degrees of freedom: that of the normal distribution', () => {
+    expect(chanceBeyond(4, 1_000_001) / 6.334248e-5).toBeCloseTo(1, 3);
+    expect(chanceBeyond(0, 31)).toBe(1);
+    expect(() => chanceBeyond(1, 0)).toThrow(RangeError);
+  });
+
+  it('several chances add up, less those that coincide', () => {
+    expect(chanceOfAny([])).toBe(0);
+    expect(chanceOfAny([0.5, 0.5])).toBeCloseTo(0.75, 12);
+    expect(chanceOfAny([1e-18, 1e-18])).toBeCloseTo(2e-18, 30);
+  });
+
+  it('none where all is exact; a tolerance beside the 4 errors leaves less; one side leaves half', async () => {
+    const [check] = named('mirror-image');
+    const wide = { ...check, tolerance: 0.01 };
+    const most = { ...check, judged: 'at most' } as const;
+    const exact = { ...check, judged: 'exact', tolerance: 1 } as const;
+    const chances = (await run([check, wide, most, exact])).checks.map(
+      (verdict) => verdict.chance_of_false_alarm,
+    );
+    expect(chances[0]).toBeCloseTo(chanceBeyond(4, 31), 12);
+    expect(chances[1]).toBeLessThan(chances[0] / 100);
+    expect(chances[2]).toBeCloseTo(chances[0] / 2, 12);
+    expect(chances[3]).toBe(0);
+  });
+});
+
 describe('the text', () => {
   const look = { colour: false, columns: 80, seconds: 1, threads: 2 };
   const few = named('sun-azimuth', 'cosine-law', 'books-of-rays', 'circumsolar-ring', 'limit-line-focus');
@@ -123,7 +162,12 @@ describe('the text', () => {
     for (const line of text.split('\n')) expect(line.length, line).toBeLessThanOrEqual(columns);
     expect(text).toMatch(/^ok {4}cosine-law +766\.0444 +766\.0444 +- +7\.7e-10 exact$/m);
     expect(text).toMatch(/publication: Reda & Andreas/);
-    expect(text).toMatch(/^5 checks: 5 passed, 0 failed, worst \|z\| \d\.\d \(\S+\)$/m);
+    expect(text).toMatch(/^5 checks: 5 passed, 0 failed, worst \|z\| \d\.\d of 4 \(\S+\)$/m);
+    expect(text).toMatch(/^ {2} 3 closed form +worked out on paper/m);
+    expect(text).toMatch(/^ {2} 1 from memory /m);
+    expect(text.replaceAll('\n', ' ')).toMatch(
+      /luck of the draw fails about one run in \d[\d ]* where nothing is wrong/,
+    );
   });
 
   it('says how to repeat what failed', async () => {

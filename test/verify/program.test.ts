@@ -27,6 +27,12 @@ describe('all checks', () => {
     expect(result.checks.map(({ name }) => name)).toEqual(CHECKS.map(({ name }) => name));
     expect(result).toMatchObject({ kind: 'verify', schema_version: 1, seed: 'verify', failed: 0, missed: 0 });
     expect(result.worst_z?.z).toBeLessThan(4);
+    // As the text of --help has it: about once in 260 runs.
+    expect(1 / result.chance_of_false_alarm).toBeGreaterThan(200);
+    expect(1 / result.chance_of_false_alarm).toBeLessThan(300);
+    const counted = Object.values(result.by_source).reduce((sum, count) => sum + count, 0);
+    expect(counted).toBe(CHECKS.length);
+    expect(result.by_source['from memory']).toBeLessThanOrEqual(6);
     for (const { source } of result.checks) {
       expect(['publication', 'closed form', 'common practice', 'from memory']).toContain(source.kind);
     }
