@@ -1,8 +1,8 @@
 /** What `check` found, for people. */
 import { createColors } from 'picocolors';
-import { formatAperture, formatCount, formatNumber } from '../report/number-format.js';
 import { plainText } from '../report/plain-text.js';
 import { wrap } from '../report/terminal-text.js';
+import { formatAperture, formatCount, formatNumber } from '../result/number-format.js';
 import type { CheckReport } from './check-report.js';
 import type { Channel } from './session.js';
 

@@ -1,10 +1,10 @@
 /** A comparison for people: tables, CSV and the picture's parts. */
 import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
-import { formatCount, formatFigure } from '../report/number-format.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines } from '../report/terminal-text.js';
 import { cautionsFor } from '../result/cautions.js';
+import { formatCount, formatFigure } from '../result/number-format.js';
 import type { Figure } from '../result/types.js';
 import type { CompareResult, Comparison } from '../study/types.js';
 import { figureCell, figureWords, highestPeak, isShare, unitWords } from './figure-words.js';

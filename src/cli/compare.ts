@@ -171,7 +171,7 @@ async function writeCompare(
 ): Promise<void> {
   const { compareCsv, letterOf } = await import('./compare-report.js');
   const { compareFigurePng } = await import('../report/compare-figure.js');
-  const { formatCount } = await import('../report/number-format.js');
+  const { formatCount } = await import('../result/number-format.js');
   const { writeBelow } = await import('./trace-files.js');
   const put = async (what: string, file: string, data: string | Uint8Array): Promise<void> => {
     await writeBelow(folder, file, data);

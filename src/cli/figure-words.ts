@@ -1,5 +1,5 @@
 /** How the figures of sweeps and comparisons are called and written. */
-import { formatFigure, formatUnit, halfWidth } from '../report/number-format.js';
+import { formatFigure, formatUnit, halfWidth } from '../result/number-format.js';
 import type { Figure } from '../result/types.js';
 import { SHARES, splitReceiverFigure } from '../study/figures.js';
 

@@ -1,7 +1,7 @@
 /** Progress on standard error: a bar on a terminal, a plain line now and then elsewhere, nothing for short runs. */
 import type { SingleBar } from 'cli-progress';
-import { formatCount } from '../report/number-format.js';
 import { plainText } from '../report/plain-text.js';
+import { formatCount } from '../result/number-format.js';
 import type { RunProgress } from '../run/types.js';
 import { type Session, say } from './session.js';
 

@@ -1,11 +1,11 @@
 /** A sweep for people: table, CSV and pictures. */
 import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
-import { formatCount, formatNumber } from '../report/number-format.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines } from '../report/terminal-text.js';
 import type { SweepMap, SweepPlot } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
+import { formatCount, formatNumber } from '../result/number-format.js';
 import type { Figure } from '../result/types.js';
 import type { Requirement, SweepPoint, SweepResult } from '../study/types.js';
 import {

@@ -1,4 +1,6 @@
 /** Two to four scenes side by side on one colour scale. */
+
+import { formatFigure, formatNumber } from '../result/number-format.js';
 import { FLUX_COLOURS } from './colour-scale.js';
 import {
   axesAround,
@@ -22,7 +24,6 @@ import {
 } from './flux-marks.js';
 import { textWidth } from './font.js';
 import { highestFlux } from './heatmap.js';
-import { formatFigure, formatNumber } from './number-format.js';
 import { plainText } from './plain-text.js';
 import { renderFigure } from './render-figure.js';
 import { group, type Markup, svgDocument } from './svg.js';

@@ -1,4 +1,6 @@
 /** Intercept against the size of the opening: one curve for each receiver, or their range where they are many. */
+
+import { formatFigure, formatNumber, formatWithError } from '../result/number-format.js';
 import type { CurvePoint, ReceiverResult } from '../result/types.js';
 import { lineStyle } from './colour-scale.js';
 import {
@@ -17,7 +19,6 @@ import {
   words,
 } from './drawing.js';
 import { stampLine } from './flux-figure.js';
-import { formatFigure, formatNumber, formatWithError } from './number-format.js';
 import { renderFigure } from './render-figure.js';
 import { element, group, type Markup, svgDocument } from './svg.js';
 import type { DrawnFigure, PlotArea, RunStamp } from './types.js';

@@ -1,4 +1,6 @@
 /** The flux map for people: one figure for each receiver. */
+
+import { formatCount, formatFigure, formatNumber } from '../result/number-format.js';
 import type { FluxGrid, ReceiverResult } from '../result/types.js';
 import { FLUX_COLOURS } from './colour-scale.js';
 import {
@@ -26,7 +28,6 @@ import {
 } from './flux-marks.js';
 import { fitText, textWidth, wrapText } from './font.js';
 import { highestFlux } from './heatmap.js';
-import { formatCount, formatFigure, formatNumber } from './number-format.js';
 import { plainText } from './plain-text.js';
 import { renderFigure } from './render-figure.js';
 import { element, group, type Markup, svgDocument } from './svg.js';

@@ -1,9 +1,10 @@
 /** A flux map inside a figure: the picture of its cells, and the marks on it. Shared by single maps and comparisons. */
+
+import { formatAperture, formatFigure, formatNumber } from '../result/number-format.js';
 import type { ApertureSize, FluxGrid, ReceiverResult } from '../result/types.js';
 import type { LegendEntry } from './drawing.js';
 import { straightLine } from './drawing.js';
 import { writeRawMap } from './heatmap.js';
-import { formatAperture, formatFigure, formatNumber } from './number-format.js';
 import { element, group, type Markup } from './svg.js';
 import type { PlotArea } from './types.js';
 

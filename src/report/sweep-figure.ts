@@ -1,4 +1,6 @@
 /** Sweeps: lines with 95 % bands for one quantity, a coloured field for two. */
+
+import { formatNumber } from '../result/number-format.js';
 import { colourAt, cssColour, FIELD_COLOURS, isLight, lineStyle } from './colour-scale.js';
 import {
   type Axis,
@@ -19,7 +21,6 @@ import {
   words,
 } from './drawing.js';
 import { textWidth } from './font.js';
-import { formatNumber } from './number-format.js';
 import { renderFigure } from './render-figure.js';
 import { element, group, type Markup, svgDocument } from './svg.js';
 import type { DrawnFigure, PlotArea, SweepMap, SweepPlot } from './types.js';

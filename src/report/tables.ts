@@ -1,14 +1,14 @@
 /** A result as text for the terminal. Loads no picture module. */
 import Table from 'cli-table3';
 import pc from 'picocolors';
-import type { Figure, Ledger, ReceiverResult, TotalResult, TraceResult } from '../result/types.js';
 import {
   type FigureFormat,
   formatAperture,
   formatCount,
   formatFigure,
   formatNumber,
-} from './number-format.js';
+} from '../result/number-format.js';
+import type { Figure, Ledger, ReceiverResult, TotalResult, TraceResult } from '../result/types.js';
 import { plainText } from './plain-text.js';
 import { cautionLines, INDENT, lengthOf, wrap } from './terminal-text.js';
 

@@ -71,6 +71,15 @@ export function fateRays(
   return rays;
 }
 
+/** Where there is no light a share of it can be anything; the error is that of an even spread from 0 to 1. */
+const SHARE_OF_NOTHING: Figure = {
+  value: 0,
+  std_err: 1 / Math.sqrt(12),
+  ci95: [0, 1],
+  unit: '1',
+  limit: 'upper',
+};
+
 const ALL_FATES: readonly number[] = Object.values(Fate);
 
 /** Figures of the light of one or more groups, with their leave-one-out values. */
@@ -136,8 +145,11 @@ export function groupFigures(
   const rayPower = launched > 0 ? incident / launched : 0;
   const against = (misses: number) => ({ misses: Math.max(0, misses), lattices });
   const shaded = rays([Fate.Shaded]);
+  // Rays that a black film sends on carry nothing: their number says nothing of any share.
   const share = (quantity: Resampled, fates: readonly number[]) =>
-    shareFigure(quantity, rays(fates), reflectedRays, lattices);
+    resampled.reflected_power.value > 0
+      ? shareFigure(quantity, rays(fates), reflectedRays, lattices)
+      : SHARE_OF_NOTHING;
   return {
     reflected_power: powerFigure(
       resampled.reflected_power,
@@ -179,9 +191,13 @@ function sumOver(groups: readonly number[], value: (group: number) => number): n
   return sum;
 }
 
+const COSINE_ALONE = 'cosine: mirrors not square to the sun';
+/** A mirror that is turned away gets no rays, or such as carry nothing: its share of beam x area is part of this line. */
+export const COSINE_AND_TURNED = 'cosine, and mirrors turned from the sun';
+
 const LINES_BEFORE_FILM: readonly { readonly key: string; readonly label: string; readonly fate: number }[] =
   [
-    { key: 'unlit', label: 'unlit: mirror faces away from the sun', fate: Fate.Unlit },
+    { key: 'unlit', label: 'turned from the sun: watts under cosine', fate: Fate.Unlit },
     { key: 'shaded', label: 'shaded before the mirror', fate: Fate.Shaded },
   ];
 
@@ -254,6 +270,11 @@ export function ledgerOf(prepared: PreparedScene, sums: SlotSums, groups: readon
     );
   };
 
+  const members = new Set(groups);
+  const turned =
+    fateRays(layout, sums, groups, [Fate.Unlit]) > 0 ||
+    prepared.field.facets.some(({ receiver }, i) => members.has(receiver) && !(prepared.facetPower[i] > 0));
+
   // A single slot cannot show the spread of these two; as if each ray had carried a whole share or none.
   const singleSlotError = (power: number) => (rays > 0 ? Math.abs(power) / Math.sqrt(rays) : 0);
   const cosine = {
@@ -268,7 +289,7 @@ export function ledgerOf(prepared: PreparedScene, sums: SlotSums, groups: readon
     lines: [
       line(
         'cosine',
-        'cosine: mirrors not square to the sun',
+        turned ? COSINE_AND_TURNED : COSINE_ALONE,
         null,
         figureOf(cosine, 'W', { singleSlotError: singleSlotError(cosine.value) }),
       ),

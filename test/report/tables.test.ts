@@ -95,7 +95,7 @@ describe('formatTraceText', () => {
 
 describe('light modules', () => {
   // What the command line loads at once must not bring in the picture libraries.
-  it.each(['tables.ts', 'json.ts', 'files.ts', 'csv.ts', 'number-format.ts'])(
+  it.each(['tables.ts', 'json.ts', 'files.ts', 'csv.ts', '../result/number-format.ts'])(
     '%s loads no picture library',
     (start) => {
       const folder = join(dirname(fileURLToPath(import.meta.url)), '../../src/report');

@@ -6,7 +6,7 @@ import {
   formatFigure,
   formatNumber,
   formatWithError,
-} from '../../src/report/number-format.js';
+} from '../../src/result/number-format.js';
 import { figureOf } from '../support/synthetic-result.js';
 
 describe('formatWithError', () => {

@@ -1,5 +1,5 @@
 /** How numbers are written for people: no digits beyond the error. */
-import type { ApertureSize, Figure } from '../result/types.js';
+import type { ApertureSize, Figure } from './types.js';
 
 /** Below this share of the value an error is rounding noise of the arithmetic, not of the sampling. */
 const NEGLIGIBLE_RELATIVE_ERROR = 1e-9;
@@ -104,14 +104,21 @@ export function halfWidth(figure: Figure): number {
   return Math.max(0, figure.ci95[1] - figure.value, figure.value - figure.ci95[0]);
 }
 
+/** Whether a share may be all or nothing, as where no light leaves the mirrors. */
+function isShareOfNothing({ limit, unit, ci95 }: Figure): boolean {
+  return limit === 'upper' && unit === '1' && ci95[0] === 0 && ci95[1] === 1;
+}
+
 /**
  * The one way in which a figure with its error is written for people.
- * @returns "12.34 ± 0.56 kW/m²" (95 % half width, two digits of it), "< 0.0031" or "> 420 mm" for a bound
+ * @returns "12.34 ± 0.56 kW/m²" (95 % half width, two digits of it), "< 0.0031" or "> 420 mm" for a bound, "no light" for a share
+ *   of nothing
  */
 export function formatFigure(figure: Figure, format: FigureFormat = {}): string {
   const scale = format.percent ? 100 : 1;
   const unit = format.percent ? '%' : formatUnit(figure.unit);
   const suffix = format.bare || unit === '' ? '' : ` ${unit}`;
+  if (isShareOfNothing(figure)) return 'no light';
   if (figure.limit !== undefined) {
     const sign = figure.limit === 'upper' ? '<' : '>';
     // What the sample cannot exclude: nothing seen is less than the interval's far end, not less than nothing.
