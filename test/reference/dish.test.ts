@@ -5,8 +5,8 @@
  * 1e-5 to 2e-2 of the area, and that part catches nearly what the mean does. Worst case of the rows below, rim 15 with an
  * opening of 40 mm radius: 2 % of the mirror, intercept there and on the mean both 1 to 1e-3.
  *
- * Sources: closed form and quadrature, confirmed by independent traces; Rabl 1976 (formula from memory) for full
- * intercept. Tables dish-gaussian-intercept.csv, dish-concentration.csv.
+ * Sources: closed form and quadrature, confirmed by independent traces; full intercept from the cone of the sun at the rim,
+ * also in Rabl 1976 (from memory). Tables dish-gaussian-intercept.csv, dish-concentration.csv.
  */
 import { describe, expect, test } from 'vitest';
 import { describeField } from '../../src/field/describe.js';

@@ -1,8 +1,8 @@
 /**
  * How sun, slope error and film scatter combine on one small flat facet. Incidence lies in the plane of the paper's v axis
  * (tangential); u is the cross direction (sagittal).
- * Sources: ERR-01 Bendt, Rabl, Gaul & Reed 1979 (formula from memory); ERR-02 closed form and an independent trace; ERR-04
- * closed form; ERR-05 Bendt & Rabl (from memory), its size derived here.
+ * Sources: ERR-01 closed form, squares of independent spreads (also Bendt, Rabl, Gaul & Reed 1979, from memory); ERR-02 closed
+ * form and an independent trace; ERR-04 closed form; ERR-05 closed form, reflection at a turned normal.
  */
 import { describe } from 'vitest';
 import { type ReferenceCase, testCases } from './agreement.js';

@@ -1,7 +1,7 @@
 /**
  * Film: two-lobe and one-lobe scatter, reflectance with soiling. A flat chip under a point sun throws its scatter on a far
  * sheet of paper.
- * Sources: FLM-01 the form of Pettit, Solar Energy 19 (1977) 733 (from memory), the parameters an example, not a measurement;
+ * Sources: FLM-01 closed form of two lobes, as Pettit, Solar Energy 19 (1977) 733, has them (from memory), of an invented film;
  * FLM-02, DSH-12, FLM-13 closed form. FLM-03 (scatter counts once, never doubled) also stands in errors.test.ts with ERR-01.
  */
 import { describe } from 'vitest';

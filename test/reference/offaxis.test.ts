@@ -6,7 +6,7 @@
  * on the axis it shades nothing that could be seen.
  *
  * Sources: OAX-01 Coddington, closed form and an exact trace; OAX-02 to 04 derived from it, with an exact trace; OAX-05, 09
- * textbook third-order optics, with a trace; OAX-06 exact trace on a 161 x 161 pupil grid (offaxis-spots.csv); OAX-08, 11
+ * third-order optics, closed form, with a trace; OAX-06 exact trace on a 161 x 161 pupil grid (offaxis-spots.csv); OAX-08, 11
  * closed form; OAX-10 inscribed-angle theorem with a trace, the principle of Russell's fixed faceted mirror (1974);
  * stationary-dish-offaxis.csv exact trace.
  */

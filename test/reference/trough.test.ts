@@ -11,8 +11,8 @@
  *
  * Sources: closed form gamma = (2/W) integral of erf(asin(D/(2 p(x))) / (sqrt 2 sigma)), quadrature, some rows confirmed by
  * an independent trace (trough-intercept.csv). Universal form: Guven & Bannerot, J. Sol. Energy Eng. 108 (1986) 275,
- * integral from memory, confirmed by an independent trace of 2e6 rays (trough-universal.csv). Full intercept: Rabl 1976;
- * Duffie & Beckman ch. 7 (formula from memory), confirmed by quadrature.
+ * parameters read in its abstract, integral as quoted in a public notebook, confirmed by an independent trace of 2e6 rays
+ * (trough-universal.csv). Full intercept: closed form, the cone of the sun from the rim; also in Rabl 1976 (from memory).
  */
 import { describe } from 'vitest';
 import type { Summary } from '../../src/result/types.js';
