@@ -21,16 +21,18 @@ const COLUMN_MEANINGS: readonly Meaning[] = [
   ['got', 'what came out of the trace'],
   ['std err', 'its standard error, from the spread of the batches of rays'],
   ['allowed', 'by how much the expected value itself may be off; --json says why'],
-  ['z', 'how far "got" is off beyond that, in standard errors: up to 4 passes; "exact": no such excuse'],
+  [
+    'z',
+    'how far "got" is off beyond that, in standard errors: up to 4 passes; "exact": off by no more than "allowed"',
+  ],
 ];
 const SOURCE_MEANINGS: Readonly<Record<Source['kind'], string>> = {
   'closed form': 'worked out on paper; how is said in a few words, so that anyone can do it again',
-  publication: 'figure or formula in print; read there, or where the text says that it is quoted',
+  publication: 'figure or formula in print; the text says whether read there or as quoted elsewhere',
   'common practice': 'as the trade does it',
   'from memory': 'constants of a publication as remembered, not held against the print',
 };
-const INTRODUCTION =
-  'Each check traces a scene, as any scene is traced, of which the outcome is known without this program.';
+const INTRODUCTION = 'Each check traces a scene whose outcome is known without this program.';
 const WITH_FAULTS =
   'Each check gets a small fault put into its scene, and must now fail ("seen"): so it would see such a fault in the program.';
 const SCENES =
@@ -144,7 +146,7 @@ function sourceMeanings({ by_source }: VerifyResult): readonly Meaning[] {
 /** What a failure by luck is about, for people. */
 function luckText({ chance_of_false_alarm: chance, seed }: VerifyResult): string {
   if (chance === 0) return 'Nothing here is left to luck of the draw.';
-  const once = formatCount(Number((1 / chance).toPrecision(2)));
+  const once = chance < 1e-6 ? 'more than a million' : formatCount(Number((1 / chance).toPrecision(2)));
   return (
     `One seed always gives the same figures. With other seeds, luck of the draw fails about one run in ${once} where nothing ` +
     `is wrong; what is wrong fails with every seed. This seed: ${JSON.stringify(seed)}.`
