@@ -67,6 +67,11 @@ export interface FigureBounds {
   readonly leastSpread?: number;
   /** A further error that the spread of the replicates does not show, added in quadrature. */
   readonly furtherError?: number;
+  /**
+   * A further error that can only have made the value too low, as a root mean square. Its variance lies upwards: twice of it is in
+   * the upper end of the interval, none in the lower, and once in the standard error.
+   */
+  readonly errorUpwards?: number;
 }
 
 /** A figure with its jackknife error and Student t interval, kept within what the figure can be. */
@@ -76,10 +81,15 @@ export function figureOf(quantity: Resampled, unit: string, bounds: FigureBounds
   const spread = single
     ? bounds.singleSlotError
     : Math.max(jackknife(replicates, value).std_err, bounds.leastSpread ?? 0);
-  const error = Math.hypot(spread, bounds.furtherError ?? 0);
-  const half = error * (single ? NORMAL_975 : studentT975(replicates.length - 1));
-  const low = Math.max(value - half, bounds.min ?? Number.NEGATIVE_INFINITY);
-  const high = Math.min(value + half, bounds.max ?? Number.POSITIVE_INFINITY);
+  const evenly = Math.hypot(spread, bounds.furtherError ?? 0);
+  const upwards = bounds.errorUpwards ?? 0;
+  const error = Math.hypot(evenly, upwards);
+  const t = single ? NORMAL_975 : studentT975(replicates.length - 1);
+  const low = Math.max(value - t * evenly, bounds.min ?? Number.NEGATIVE_INFINITY);
+  const high = Math.min(
+    value + t * Math.hypot(evenly, Math.SQRT2 * upwards),
+    bounds.max ?? Number.POSITIVE_INFINITY,
+  );
   // Rounding may carry a value past its bound by the last digit; the interval must still hold it.
   return { value, std_err: error, ci95: [Math.min(low, value), Math.max(high, value)], unit };
 }

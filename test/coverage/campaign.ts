@@ -372,15 +372,30 @@ export function compareCase(scene: string, a: PreparedScene, b: PreparedScene, r
   };
 }
 
-/** Tolerances of a sweep over one key. */
+/** A key set to a value. */
+interface SweptPoint {
+  readonly value: number;
+  readonly prepared: PreparedScene;
+}
+
+/** Rays at each point that finds the true tolerance: some ten times fewer than all seeds of a case together. */
+const RAYS_OF_TRUTH = 3e6;
+
+/**
+ * Tolerances of a sweep over one key. The truth is that of steps half as long, from long runs of their own: the pooled runs would
+ * be bent between the points as the single ones are.
+ * @param fine points for the truth
+ */
 export function sweepCase(
   scene: string,
   path: string,
-  points: readonly { readonly value: number; readonly prepared: PreparedScene }[],
+  points: readonly SweptPoint[],
+  fine: readonly SweptPoint[],
   requirements: readonly string[],
   rays: number,
 ): Case {
   const stated = async (
+    points: readonly SweptPoint[],
     run: (index: number) => Promise<RunOutcome>,
     seed: string,
   ): Promise<StatedFigures> => {
@@ -410,13 +425,15 @@ export function sweepCase(
   return {
     scene,
     rays,
-    figures: (seed, pool) =>
-      stated(async (index) => {
-        const outcome = await runScene(points[index].prepared, options(seed, rays));
-        pool(index, outcome);
-        return outcome;
-      }, seed),
-    truth: async (pooled) => values(await stated(async (index) => pooled[index], 'pooled')),
+    figures: (seed) => stated(points, (index) => runScene(points[index].prepared, options(seed, rays)), seed),
+    truth: async () =>
+      values(
+        await stated(
+          fine,
+          (index) => runScene(fine[index].prepared, options('truth', RAYS_OF_TRUTH)),
+          'truth',
+        ),
+      ),
   };
 }
 

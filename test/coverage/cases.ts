@@ -60,12 +60,20 @@ export const CASES: readonly NamedCase[] = [
       name,
       DIAMETER,
       swept('one-dish', DIAMETER, [0.14, 0.16, 0.18]),
+      swept('one-dish', DIAMETER, [0.14, 0.15, 0.16, 0.17, 0.18]),
       ['spill<=5%', 'mean_flux>=38'],
       2e4,
     ),
   ),
   one('sweep of the slope error', (name) =>
-    sweepCase(name, SLOPE, swept('one-dish', SLOPE, [5, 9, 13, 17]), ['spill<=15%', 'peak>=100'], 2e4),
+    sweepCase(
+      name,
+      SLOPE,
+      swept('one-dish', SLOPE, [5, 9, 13, 17]),
+      swept('one-dish', SLOPE, [5, 7, 9, 11, 13, 15, 17]),
+      ['spill<=15%', 'peak>=100'],
+      2e4,
+    ),
   ),
 ];
 
