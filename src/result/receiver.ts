@@ -18,7 +18,6 @@ import {
   groupFigures,
   latticesOf,
   ledgerOf,
-  type MirrorCounts,
   REFLECTED_FATES,
   UNBLOCKED_FATES,
 } from './group.js';
@@ -60,12 +59,7 @@ export interface ReceiverFigures {
 /**
  * @param index of the receiver and of the group of mirrors that serve it
  */
-export function receiverFigures(
-  prepared: PreparedScene,
-  mirrors: MirrorCounts,
-  sums: SlotSums,
-  index: number,
-): ReceiverFigures {
+export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: number): ReceiverFigures {
   const { layout, moment } = prepared;
   const placed = prepared.field.receivers[index];
   const { design } = placed;
@@ -73,7 +67,7 @@ export function receiverFigures(
   const group = [index];
   const area = apertureArea(design);
   const mirrorArea = prepared.mirrorArea[index];
-  const lattices = latticesOf(mirrors, sums, group);
+  const lattices = latticesOf(prepared, sums, group);
   const light = groupFigures(layout, sums, group, lattices);
   const resampled = new Map<string, Resampled>(Object.entries(light.resampled));
   const note = (name: string, quantity: Resampled): Resampled => {
@@ -195,7 +189,7 @@ export function receiverFigures(
       leading,
     }),
     opening_for_5_percent_spill_mm: opening.bounded ? { ...openingFigure, limit: 'lower' } : openingFigure,
-    ledger: ledgerOf(prepared, mirrors, sums, group),
+    ledger: ledgerOf(prepared, sums, group),
   };
   return { result, resampled, peak, wattsPerRay, peakCountError };
 }
