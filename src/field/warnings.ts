@@ -2,13 +2,13 @@
 import type { Warning } from '../result/types.js';
 import type { Film, ReceiverDesign, Scene, SunshapeSpec } from '../scene/types.js';
 import type { Moment } from '../sun/moment.js';
-import { type Crossings, idealCrossings, mirrorGrid } from './crossings.js';
+import { coincidentFacets, type FacetLine, facetLine, piercedBlockers } from './contacts.js';
+import { type Crossings, idealCrossings } from './crossings.js';
 import { dishSize } from './dish.js';
-import { pointToLocal, pointToParent } from './frame.js';
 import { dishOfRow } from './layout.js';
-import { surfaceBounds, surfaceHeight } from './surface.js';
-import type { Field, PlacedBlocker, PlacedFacet } from './types.js';
-import { anglesOf, dot, norm, subtract } from './vector.js';
+import { surfaceBounds } from './surface.js';
+import type { Field, PlacedFacet } from './types.js';
+import { anglesOf, dot, subtract } from './vector.js';
 
 /** Half angle of the sun's disc, radians (common practice). */
 const SUN_HALF_ANGLE = 4.65e-3;
@@ -134,14 +134,21 @@ function windowFit(
   };
 }
 
+function facetsByReceiver(field: Field): readonly (readonly PlacedFacet[])[] {
+  const lists: PlacedFacet[][] = field.receivers.map(() => []);
+  for (const facet of field.facets) lists[facet.receiver].push(facet);
+  return lists;
+}
+
 function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[] {
+  const facetsOf = facetsByReceiver(field);
   const unserved: string[] = [];
   const behind: string[] = [];
   const frontDark: string[] = [];
   const beside: string[] = [];
   const fits: WindowFit[] = [];
   for (const [index, { name, design, frame }] of field.receivers.entries()) {
-    const home = field.facets.filter((facet) => facet.receiver === index);
+    const home = facetsOf[index];
     if (home.length === 0) {
       unserved.push(name);
       continue;
@@ -149,7 +156,7 @@ function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[]
     if (home.some((facet) => !(dot(subtract(frame.origin, facet.frame.origin), facet.frame.z) > 0))) {
       behind.push(name);
     }
-    const spot = idealCrossings(field, index, moment.sunDirection);
+    const spot = idealCrossings({ ...field, facets: home }, index, moment.sunDirection);
     if (spot.litArea === 0) {
       continue;
     }
@@ -226,43 +233,8 @@ function rowWarnings(scene: Scene): Warning[] {
   return warnings;
 }
 
-/** Radius of a ball about the frame's origin that holds the blocker. */
-function blockerRadius(blocker: PlacedBlocker): number {
-  return blocker.kind === 'box' ? norm(blocker.size) / 2 : Math.hypot(blocker.radius, blocker.length / 2);
-}
-
-function facetRadius({ shape, outline }: PlacedFacet): number {
-  const { low, high } = surfaceBounds(shape, outline);
-  return Math.hypot(
-    Math.max(-low[0], high[0]),
-    Math.max(-low[1], high[1]),
-    Math.max(Math.abs(low[2]), Math.abs(high[2])),
-  );
-}
-
-/** Whether a grid point of the mirror lies inside the blocker. */
-function pierces(blocker: PlacedBlocker, { frame, shape, outline }: PlacedFacet): boolean {
-  return mirrorGrid(outline).some(({ x, y }) => {
-    const point = pointToParent(frame, [x, y, surfaceHeight(shape, x, y)]);
-    const [ownX, ownY, ownZ] = pointToLocal(blocker.frame, point);
-    return blocker.kind === 'box'
-      ? Math.abs(ownX) < blocker.size[0] / 2 &&
-          Math.abs(ownY) < blocker.size[1] / 2 &&
-          Math.abs(ownZ) < blocker.size[2] / 2
-      : Math.hypot(ownX, ownY) < blocker.radius && Math.abs(ownZ) < blocker.length / 2;
-  });
-}
-
-function blockerWarnings(field: Field): Warning[] {
-  const radii = field.facets.map(facetRadius);
-  const piercing = field.blockers.filter((blocker) => {
-    const own = blockerRadius(blocker);
-    return field.facets.some(
-      (facet, index) =>
-        norm(subtract(facet.frame.origin, blocker.frame.origin)) < own + radii[index] &&
-        pierces(blocker, facet),
-    );
-  });
+function blockerWarnings(field: Field, line: FacetLine): Warning[] {
+  const piercing = piercedBlockers(field, line);
   return piercing.length === 0
     ? []
     : [
@@ -271,6 +243,21 @@ function blockerWarnings(field: Field): Warning[] {
           message: `Blocker ${listed(piercing.map(({ name }) => name))}: part of a mirror lies inside it.`,
         },
       ];
+}
+
+function coincidenceWarnings(line: FacetLine): Warning[] {
+  const pairs = coincidentFacets(line);
+  if (pairs.length === 0) return [];
+  const [first, second] = pairs[0];
+  const more = pairs.length > 1 ? ` So do ${pairs.length - 1} other pairs.` : '';
+  return [
+    {
+      code: 'facets_coincide',
+      message:
+        `Facets ${first.name} and ${second.name} lie in the same place, so the same sunlight is counted on both or lost between ` +
+        `them.${more} Take one of the two out, or move it (its position, the row's centre, pitch or spacing).`,
+    },
+  ];
 }
 
 /** Height of the lowest corner of the box round a facet. */
@@ -311,15 +298,17 @@ function groundWarnings(field: Field): Warning[] {
  * Looks for physics that makes a scene useless or its figures misleading. Each kind of trouble is told once, with
  * the first name and how many more. Codes: sun_below_horizon, sun_behind_all_facets, sun_behind_some_facets,
  * receiver_unserved, receiver_behind_mirror, receiver_front_unlit, spot_beside_aperture, spot_wider_than_window,
- * spot_beside_window, dishes_overlap, rows_overlap, blocker_on_mirror, mirror_below_ground, receiver_below_ground.
+ * spot_beside_window, dishes_overlap, rows_overlap, facets_coincide, blocker_on_mirror, mirror_below_ground, receiver_below_ground.
  * @param field `layOut(scene)`
  */
 export function physicsWarnings(scene: Scene, field: Field, moment: Moment): Warning[] {
+  const line = facetLine(field);
   return [
     ...sunWarnings(field, moment),
     ...receiverWarnings(scene, field, moment),
     ...rowWarnings(scene),
-    ...blockerWarnings(field),
+    ...coincidenceWarnings(line),
+    ...blockerWarnings(field, line),
     ...groundWarnings(field),
   ];
 }

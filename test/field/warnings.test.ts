@@ -132,6 +132,24 @@ describe('warnings', () => {
     ]);
   });
 
+  it('mirrors in the same place, with what to do; not those that touch or stand 2 mm apart', () => {
+    const twice = (move: readonly [number, number, number]) => {
+      const scene = sevenStripDish();
+      const [row] = scene.rows;
+      const centre = row.centre.map((value, i) => value + move[i]) as [number, number, number];
+      return { ...scene, rows: [row, { ...row, name: 'B', centre }] };
+    };
+    const [same] = warningsOf(twice([0, 0, 0]));
+    expect(same.code).toBe('facets_coincide');
+    expect(same.message).toMatch(
+      /^Facets A.*s1 and B.*s1 lie in the same place, .* So do 6 other pairs\. Take one of the two out, or move it/,
+    );
+    const { length } = sevenStripDish().dishes[0].strips;
+    expect(codesOf(twice([1e-5, 0, 0]))).toContain('facets_coincide');
+    expect(codesOf(twice([length, 0, 0]))).not.toContain('facets_coincide');
+    expect(codesOf(twice([0, 0, 2e-3]))).not.toContain('facets_coincide');
+  });
+
   it('tells a trouble of sixty dishes once', () => {
     const warnings = warningsOf(
       sevenStripDish({ row: { dishes: 20, rows: 3 }, receiver: { window: { width: 0.2, height: 0.2 } } }),
