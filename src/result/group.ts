@@ -174,15 +174,26 @@ export function groupFigures(
   };
 }
 
-/** Lattices that trace the mirrors of some groups in a run: one per lit facet and batch. */
-export function latticesOf(prepared: PreparedScene, sums: SlotSums, groups: readonly number[]): number {
+/** Facets of each group (all that serve one receiver) that get sunlight, and those turned from the sun as a whole. */
+export interface MirrorCounts {
+  readonly lit: Uint32Array;
+  readonly turned: Uint32Array;
+}
+
+/** Counted once for all groups: a field has as many groups as receivers. */
+export function countMirrors(prepared: PreparedScene): MirrorCounts {
   const { field, facetPower } = prepared;
-  const wanted = new Set(groups);
-  const lit = field.facets.reduce(
-    (count, facet, i) => count + (facetPower[i] > 0 && wanted.has(facet.receiver) ? 1 : 0),
-    0,
-  );
-  return lit * sums.slots.length * sums.batchesPerSlot;
+  const lit = new Uint32Array(field.receivers.length);
+  const turned = new Uint32Array(field.receivers.length);
+  field.facets.forEach(({ receiver }, i) => {
+    (facetPower[i] > 0 ? lit : turned)[receiver]++;
+  });
+  return { lit, turned };
+}
+
+/** Lattices that trace the mirrors of some groups in a run: one per lit facet and batch. */
+export function latticesOf(mirrors: MirrorCounts, sums: SlotSums, groups: readonly number[]): number {
+  return sumOver(groups, (group) => mirrors.lit[group]) * sums.slots.length * sums.batchesPerSlot;
 }
 
 function sumOver(groups: readonly number[], value: (group: number) => number): number {
@@ -239,7 +250,12 @@ function impossibleFates(prepared: PreparedScene): ReadonlySet<number> {
  * Where all sunlight on the mirrors' area goes. The lines sum to beam irradiance x mirror area: the cosine line is what is
  * missing between that and the light that would fall on the unshaded mirrors.
  */
-export function ledgerOf(prepared: PreparedScene, sums: SlotSums, groups: readonly number[]): Ledger {
+export function ledgerOf(
+  prepared: PreparedScene,
+  mirrors: MirrorCounts,
+  sums: SlotSums,
+  groups: readonly number[],
+): Ledger {
   const { layout } = prepared;
   const mirrorArea = sumOver(groups, (group) => prepared.mirrorArea[group]);
   const available = prepared.moment.dni * mirrorArea;
@@ -247,7 +263,7 @@ export function ledgerOf(prepared: PreparedScene, sums: SlotSums, groups: readon
   const incident = resample(sums, (read) => sumOver(groups, (group) => read(layout.incident + group)));
   const rayPower = rays > 0 ? incident.value / rays : 0;
   const never = impossibleFates(prepared);
-  const lattices = latticesOf(prepared, sums, groups);
+  const lattices = latticesOf(mirrors, sums, groups);
 
   const line = (key: string, label: string, count: number | null, power: Figure): LedgerLine => ({
     key,
@@ -270,10 +286,8 @@ export function ledgerOf(prepared: PreparedScene, sums: SlotSums, groups: readon
     );
   };
 
-  const members = new Set(groups);
   const turned =
-    fateRays(layout, sums, groups, [Fate.Unlit]) > 0 ||
-    prepared.field.facets.some(({ receiver }, i) => members.has(receiver) && !(prepared.facetPower[i] > 0));
+    fateRays(layout, sums, groups, [Fate.Unlit]) > 0 || groups.some((group) => mirrors.turned[group] > 0);
 
   // A single slot cannot show the spread of these two; as if each ray had carried a whole share or none.
   const singleSlotError = (power: number) => (rays > 0 ? Math.abs(power) / Math.sqrt(rays) : 0);

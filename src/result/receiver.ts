@@ -18,6 +18,7 @@ import {
   groupFigures,
   latticesOf,
   ledgerOf,
+  type MirrorCounts,
   REFLECTED_FATES,
   UNBLOCKED_FATES,
 } from './group.js';
@@ -59,7 +60,12 @@ export interface ReceiverFigures {
 /**
  * @param index of the receiver and of the group of mirrors that serve it
  */
-export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: number): ReceiverFigures {
+export function receiverFigures(
+  prepared: PreparedScene,
+  mirrors: MirrorCounts,
+  sums: SlotSums,
+  index: number,
+): ReceiverFigures {
   const { layout, moment } = prepared;
   const placed = prepared.field.receivers[index];
   const { design } = placed;
@@ -67,7 +73,7 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
   const group = [index];
   const area = apertureArea(design);
   const mirrorArea = prepared.mirrorArea[index];
-  const lattices = latticesOf(prepared, sums, group);
+  const lattices = latticesOf(mirrors, sums, group);
   const light = groupFigures(layout, sums, group, lattices);
   const resampled = new Map<string, Resampled>(Object.entries(light.resampled));
   const note = (name: string, quantity: Resampled): Resampled => {
@@ -189,7 +195,7 @@ export function receiverFigures(prepared: PreparedScene, sums: SlotSums, index: 
       leading,
     }),
     opening_for_5_percent_spill_mm: opening.bounded ? { ...openingFigure, limit: 'lower' } : openingFigure,
-    ledger: ledgerOf(prepared, sums, group),
+    ledger: ledgerOf(prepared, mirrors, sums, group),
   };
   return { result, resampled, peak, wattsPerRay, peakCountError };
 }

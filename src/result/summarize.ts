@@ -6,7 +6,7 @@ import type { RunOutcome } from '../run/types.js';
 import { answerOf } from './answer.js';
 import { cautionsFor } from './cautions.js';
 import { fluxGrid } from './grid.js';
-import { groupFigures, latticesOf, ledgerOf } from './group.js';
+import { countMirrors, groupFigures, latticesOf, ledgerOf, type MirrorCounts } from './group.js';
 import { hottestReadings } from './peak.js';
 import { type ReceiverFigures, receiverFigures } from './receiver.js';
 import {
@@ -53,9 +53,10 @@ export function summarize(
       `a tally of ${sums.sum.length} numbers does not fit a scene that needs ${layout.length}`,
     );
   }
-  const figures = field.receivers.map((_, index) => receiverFigures(prepared, sums, index));
+  const mirrors = countMirrors(prepared);
+  const figures = field.receivers.map((_, index) => receiverFigures(prepared, mirrors, sums, index));
   const receivers = figures.map((entry) => entry.result);
-  const total = totalFigures(prepared, sums, figures);
+  const total = totalFigures(prepared, mirrors, sums, figures);
   const grids = field.receivers.map((receiver, index) =>
     fluxGrid(layout, sums, receiver, index, figures[index].wattsPerRay),
   );
@@ -101,12 +102,13 @@ function degrees(radians: number): number {
 /** Figures of all receivers together. */
 function totalFigures(
   prepared: PreparedScene,
+  mirrors: MirrorCounts,
   sums: SlotSums,
   receivers: readonly ReceiverFigures[],
 ): { readonly result: TotalResult; readonly resampled: ReadonlyMap<string, Resampled> } {
   const { layout, moment, field } = prepared;
   const groups = receivers.map((_, index) => index);
-  const light = groupFigures(layout, sums, groups, latticesOf(prepared, sums, groups));
+  const light = groupFigures(layout, sums, groups, latticesOf(mirrors, sums, groups));
   const resampled = new Map<string, Resampled>(Object.entries(light.resampled));
   const area = field.receivers.reduce((sum, receiver) => sum + apertureArea(receiver.design), 0);
   const perArea = 1e-3 / area;
@@ -134,7 +136,7 @@ function totalFigures(
     if (own) resampled.set('peak_flux', own);
   }
 
-  const ledger = ledgerOf(prepared, sums, groups);
+  const ledger = ledgerOf(prepared, mirrors, sums, groups);
   return {
     resampled,
     result: {
