@@ -163,13 +163,13 @@ export const LINE_CHECKS: readonly Check[] = [
   }),
   universal({
     name: 'trough-both-errors',
-    what: 'both together: pointing 3.81 mrad beside the sun, a tube 0.1 diameters above or below the focus (mean of both)',
+    what: 'intercept of a tube 0.1 diameters above or below the focus (mean of both), mirror pointing 3.81 mrad beside the sun',
     expected: 0.978735,
     sabotage: { fault: 'the sun in its place', set: ['sun.azimuth_deg=180', 'sun.elevation_deg=45'] },
   }),
   universal({
     name: 'trough-both-errors-adding',
-    what: 'pointing 3.81 mrad beside the sun, tube 0.1 diameters above the focus: on the half of the mirror where both add',
+    what: 'intercept of a tube 0.1 diameters above the focus, mirror pointing 3.81 mrad beside the sun, on the half where both add',
     expected: 0.963268,
     sabotage: { fault: 'the other half in shade', set: ['blockers[0].centre_m=[3.053358, -14, 14]'] },
   }),
