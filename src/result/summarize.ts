@@ -18,7 +18,7 @@ import {
   scaleResampled,
   sumSlots,
 } from './resampled.js';
-import type { Summary, TotalResult, TraceResult, Warning } from './types.js';
+import type { FluxGrid, Summary, TotalResult, TraceResult, Warning } from './types.js';
 
 /**
  * Every figure of a trace with its error.
@@ -89,7 +89,7 @@ export function summarize(
     answer: answerOf(total.result, receivers),
     total: total.result,
     receivers,
-    warnings: [...warnings, ...warningsOf(outcome, receivers)],
+    warnings: [...warnings, ...warningsOf(outcome, receivers), ...coarseSpots(grids)],
     cautions: cautionsFor(total.result.peak_flux.value),
   };
   return { result, grids, replicates };
@@ -191,6 +191,51 @@ function warningsOf(outcome: RunOutcome, receivers: readonly TraceResult['receiv
     });
   }
   return warnings;
+}
+
+/** A spot on fewer cells than this, along u or along v, has its peak smoothed by the cells themselves. */
+const FEWEST_SPOT_CELLS = 6;
+/** Share of the highest cell from which a cell belongs to the spot. */
+const SPOT_EDGE = 0.1;
+/** The highest cell must stand this many standard errors above nothing: stray rays make no spot. */
+const CLEAR_OF_NOISE = 5;
+
+/** Columns and rows of the map that the spot reaches over; null where the map is too dark or too noisy to tell. */
+function spotCells({ flux, stdErr, nu, nv }: FluxGrid): readonly [number, number] | null {
+  let highest = 0;
+  for (let cell = 1; cell < flux.length; cell++) if (flux[cell] > flux[highest]) highest = cell;
+  if (!(flux[highest] > CLEAR_OF_NOISE * stdErr[highest])) return null;
+  const columns = new Uint8Array(nu);
+  const rows = new Uint8Array(nv);
+  flux.forEach((value, cell) => {
+    if (value < SPOT_EDGE * flux[highest]) return;
+    columns[cell % nu] = 1;
+    rows[Math.floor(cell / nu)] = 1;
+  });
+  const count = (marks: Uint8Array) => marks.reduce((sum, mark) => sum + mark, 0);
+  return [count(columns), count(rows)];
+}
+
+/** One warning for all spots that few map cells cover; the coarsest is described. */
+function coarseSpots(grids: readonly FluxGrid[]): Warning[] {
+  const coarse = grids
+    .flatMap((grid) => {
+      const cells = spotCells(grid);
+      return cells === null || Math.min(...cells) >= FEWEST_SPOT_CELLS
+        ? []
+        : [{ name: grid.receiver, cells }];
+    })
+    .sort((a, b) => Math.min(...a.cells) - Math.min(...b.cells));
+  if (coarse.length === 0) return [];
+  const [u, v] = coarse[0].cells;
+  return [
+    {
+      code: 'spot_on_few_cells',
+      message:
+        `The spot on ${nameList(coarse)} covers about ${u} by ${v} cells of its map${coarse.length > 1 ? ' or little more' : ''}, so the ` +
+        'peak flux is smoothed and reads too low. Take more cells or a smaller window, so that the spot covers ten cells or more each way.',
+    },
+  ];
 }
 
 function nameList(receivers: readonly { readonly name: string }[]): string {

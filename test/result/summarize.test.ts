@@ -326,6 +326,29 @@ describe('a spot wider than measured', () => {
   });
 });
 
+describe('a spot on few map cells', () => {
+  const codes = (cells: number, sigma: number) => {
+    const given = { ...OPTIONS, cells };
+    const scene = syntheticScene(2, given);
+    const outcome = syntheticOutcome(scene, [{ sigma }, { sigma: 0.03 }], given);
+    return summarize(scene, outcome, '0', []).result.warnings;
+  };
+
+  it('is told with its size and what to do', () => {
+    // Above a tenth of the top: 2 sqrt(2 ln 10) = 4.29 sigma = 26 mm; a cell is 6.25 mm (closed form).
+    const [warning] = codes(64, 0.006);
+    expect(warning.code).toBe('spot_on_few_cells');
+    expect(warning.message).toMatch(
+      /^The spot on R1 covers about [45] by [45] cells of its map, .* more cells or a smaller window/,
+    );
+  });
+
+  it('is not told where the spot covers eight cells (sabotage: half as many cells)', () => {
+    expect(codes(64, 0.012)).toEqual([]);
+    expect(codes(32, 0.012).map(({ code }) => code)).toEqual(['spot_on_few_cells']);
+  });
+});
+
 describe('line receivers and tubes', () => {
   it.each(['line_plate', 'tube'] as const)(
     'a %s: the spot is a width across, the opening its short side',
