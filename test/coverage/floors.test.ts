@@ -62,6 +62,22 @@ describe('the area whose rays make the noise of a disc mean', () => {
   });
 });
 
+describe('an error that can only have made a value too low', () => {
+  it('lies in the upper end of the interval: twice its variance there, none below, once in the standard error', () => {
+    const replicates = Float64Array.from({ length: 32 }, (_, j) => 50 + 0.01 * (j % 5));
+    const seen = jackknife(replicates, 50).std_err;
+    const { std_err, ci95 } = figureOf({ value: 50, replicates }, 'kW/m2', {
+      singleSlotError: 0,
+      errorUpwards: 3 * seen,
+    });
+    // Student's t, 31 degrees of freedom: 2.040 (any table).
+    expect((50 - ci95[0]) / seen).toBeCloseTo(2.0395, 3);
+    expect((ci95[1] - 50) / seen).toBeCloseTo(2.0395 * Math.sqrt(1 + 18), 2);
+    expect(std_err / seen).toBeCloseTo(Math.sqrt(1 + 9), 10);
+    expect(((ci95[1] - 50) ** 2 + (50 - ci95[0]) ** 2) / 2).toBeCloseTo((2.0395 * std_err) ** 2, 4);
+  });
+});
+
 describe('errors that leave-one-out values do not show', () => {
   const replicates = Float64Array.from({ length: 32 }, (_, j) => 50 + 0.01 * (j % 5));
   const seen = jackknife(replicates, 50).std_err;
