@@ -3,9 +3,10 @@ import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines } from '../report/terminal-text.js';
+import type { ComparePanel } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
 import { formatCount, formatFigure } from '../result/number-format.js';
-import type { Figure } from '../result/types.js';
+import type { Figure, Summary } from '../result/types.js';
 import type { CompareResult, Comparison } from '../study/types.js';
 import { figureCell, figureWords, highestPeak, isShare, unitWords } from './figure-words.js';
 import { textTable } from './text-table.js';
@@ -68,6 +69,18 @@ function verdict(result: CompareResult, index: number): string {
     ),
   ];
   return parts.length === 0 ? '' : `${parts.join('; ')}.`;
+}
+
+/**
+ * What the picture shows of a scene: its hottest receiver. The peak is the one of the table, read on rays that had no part in
+ * the choice of that receiver; the receiver's own would read higher, as it was chosen for it.
+ * @returns null where the scene has no receiver
+ */
+export function comparePanel(title: string, { result, grids }: Summary): ComparePanel | null {
+  const { total, receivers } = result;
+  const hottest = receivers.findIndex(({ name }) => name === total.peak_receiver);
+  if (hottest < 0) return null;
+  return { title, receiver: { ...receivers[hottest], peak_flux: total.peak_flux }, grid: grids[hottest] };
 }
 
 export function compareText(

@@ -82,7 +82,8 @@ async function runCompare(
     const { openFolder } = await import('./trace-files.js');
     await openFolder(flags.out);
   }
-  const [{ traceScene, prepareAtMoment }, { compare }, { VERSION }] = await Promise.all([
+  const [{ comparePanel }, { traceScene, prepareAtMoment }, { compare }, { VERSION }] = await Promise.all([
+    import('./compare-report.js'),
     import('../study/trace.js'),
     import('../study/compare.js'),
     import('../version.js'),
@@ -109,13 +110,8 @@ async function runCompare(
       if (summary === null || outcome.interrupted) break;
       opened.nextScene();
       inputs.push({ name: file, summary: { result: summary.result, replicates: summary.replicates } });
-      const hottest = summary.result.receivers.findIndex(
-        ({ name }) => name === summary.result.total.peak_receiver,
-      );
-      if (hottest >= 0) {
-        const receiver = summary.result.receivers[hottest];
-        panels.push({ title: basename(file), receiver, grid: summary.grids[hottest] });
-      }
+      const panel = comparePanel(basename(file), summary);
+      if (panel !== null) panels.push(panel);
     }
   } finally {
     await opened.close();

@@ -1,9 +1,10 @@
 /** Texts of sweeps and comparisons: what stands below the tables. */
 import { describe, expect, it } from 'vitest';
-import { compareText } from '../../src/cli/compare-report.js';
+import { comparePanel, compareText } from '../../src/cli/compare-report.js';
 import { sweepMap, sweepText } from '../../src/cli/sweep-report.js';
-import type { Figure } from '../../src/result/types.js';
+import type { Figure, FluxGrid } from '../../src/result/types.js';
 import type { CompareResult, SweepPoint, SweepResult } from '../../src/study/types.js';
+import { CAVITY, receiverOf, traceResultOf } from '../support/synthetic-result.js';
 
 const CHANNEL = { colour: false, columns: 100 };
 
@@ -75,6 +76,18 @@ describe('cautions below a sweep and a comparison', () => {
       expect(text.includes('Caution')).toBe(cautioned);
       expect(text.includes('licensed practice')).toBe(cautioned);
     }
+  });
+});
+
+describe('the picture of a comparison', () => {
+  it('quotes the peak that the table has, with the map of the hottest receiver', () => {
+    const receivers = ['A-1', 'A-2', 'A-3'].map((name) => receiverOf({ ...CAVITY, name }));
+    const result = traceResultOf('x', receivers);
+    const total = { ...result.total, peak_receiver: receivers[1].name, peak_flux: peak(11) };
+    const grids = receivers.map(({ name }) => ({ receiver: name }) as FluxGrid);
+    const panel = comparePanel('a.yaml', { result: { ...result, total }, grids, replicates: {} });
+    expect(panel?.receiver).toMatchObject({ name: receivers[1].name, peak_flux: peak(11) });
+    expect(panel?.grid.receiver).toBe(receivers[1].name);
   });
 });
 
