@@ -2,7 +2,7 @@
 import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
-import { cautionLines } from '../report/terminal-text.js';
+import { cautionLines, lengthOf, wrap } from '../report/terminal-text.js';
 import type { SweepMap, SweepPlot } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
 import { formatCount, formatNumber } from '../result/number-format.js';
@@ -45,28 +45,21 @@ export function sweepText(
   if (result.interrupted) {
     lines.push(yellow('Interrupted: only the points that were finished are given.'));
   }
-  const header = [
-    // Paths are long: a line for each of their parts.
-    ...result.vary.map(({ path }) => path.replaceAll('.', '.\n')),
-    ...shown.map((name) => {
-      const figure = firstFigure(result, name);
-      const unit = figure === undefined ? '' : unitWords(name, figure);
-      return withUnit(figureWords(name, !single), unit, '\n');
-    }),
-  ];
-  const rows = result.points
-    .slice(0, MOST_ROWS)
-    .map((point) => [
-      ...point.values.map((value) => formatNumber(value, 8)),
-      ...shown.map((name) => figureCell(name, point.figures[name])),
-    ]);
-  lines.push('', textTable(header, rows, options.colour));
+  lines.push(
+    '',
+    ...(gridTables(result, shown, single, options) ?? [pointTable(result, shown, single, options)]),
+  );
   if (result.points.length > MOST_ROWS) {
     lines.push(
       `... and ${result.points.length - MOST_ROWS} more points, all of them in the CSV file and with --json`,
     );
   }
-  for (const { message } of result.tolerances) lines.push('', bold(plainText(message)));
+  // One for each value of the second key: a list, not paragraphs.
+  const several = result.tolerances.length > 1;
+  for (const [index, { message }] of result.tolerances.entries()) {
+    if (index === 0 || !several) lines.push('');
+    lines.push(several ? wrap(message, options.columns - 2, '- ', '  ') : bold(plainText(message)));
+  }
   const rays = result.points[0]?.rays ?? 0;
   lines.push(
     '',
@@ -83,6 +76,65 @@ export function sweepText(
   const hottest = highestPeak(result.points.map(({ figures }) => figures));
   lines.push(...cautionLines(cautionsFor(hottest), options.columns, colours));
   return `${lines.join('\n')}\n`;
+}
+
+function columnHead(result: SweepResult, name: string, single: boolean, gap: string): string {
+  const figure = firstFigure(result, name);
+  const unit = figure === undefined ? '' : unitWords(name, figure);
+  return withUnit(figureWords(name, !single), unit, gap);
+}
+
+/** A line for each point. */
+function pointTable(
+  result: SweepResult,
+  shown: readonly string[],
+  single: boolean,
+  { colour }: { readonly colour: boolean },
+): string {
+  const header = [
+    // Paths are long: a line for each of their parts.
+    ...result.vary.map(({ path }) => path.replaceAll('.', '.\n')),
+    ...shown.map((name) => columnHead(result, name, single, '\n')),
+  ];
+  const rows = result.points
+    .slice(0, MOST_ROWS)
+    .map((point) => [
+      ...point.values.map((value) => formatNumber(value, 8)),
+      ...shown.map((name) => figureCell(name, point.figures[name])),
+    ]);
+  return textTable(header, rows, colour);
+}
+
+/**
+ * A sweep of two keys: a table for each figure, with the first key down and the second across.
+ * @returns null where there are too many points, or a table would be wider than the terminal
+ */
+function gridTables(
+  result: SweepResult,
+  shown: readonly string[],
+  single: boolean,
+  { colour, columns }: { readonly colour: boolean; readonly columns: number },
+): string[] | null {
+  if (result.vary.length !== 2 || result.points.length > MOST_ROWS) return null;
+  const { bold } = createColors(colour);
+  const [down, across] = result.vary;
+  const found = new Map(result.points.map((point) => [point.values.join('/'), point]));
+  const lines = [`down:   ${plainText(down.path)}`, `across: ${plainText(across.path)}`];
+  for (const name of shown) {
+    const rows = down.values.map((first) => [
+      formatNumber(first, 8),
+      ...across.values.map((second) => figureCell(name, found.get(`${first}/${second}`)?.figures[name])),
+    ]);
+    const header = ['', ...across.values.map((value) => formatNumber(value, 8))];
+    if (
+      textTable(header, rows, false)
+        .split('\n')
+        .some((line) => lengthOf(line) > columns)
+    )
+      return null;
+    lines.push('', bold(plainText(columnHead(result, name, single, ' / '))), textTable(header, rows, colour));
+  }
+  return lines;
 }
 
 /** All points and all figures, units as in the JSON document (shares from 0 to 1). */
@@ -189,9 +241,21 @@ export function sweepMap(result: SweepResult, name: string, single: boolean): Sw
     value: y.map((high) =>
       x.map((low) => (found.get(`${low}/${high}`)?.figures[name]?.value ?? Number.NaN) * scale),
     ),
+    halfWidth: y.map((high) =>
+      x.map((low) => {
+        const figure = found.get(`${low}/${high}`)?.figures[name];
+        return figure === undefined ? Number.NaN : writtenHalfWidth(name, figure);
+      }),
+    ),
     valueLabel: withUnit(figureWords(name, !single), unit, ' / '),
     ...(requirement !== null && requirement.figure === name
-      ? { requirement: { value: requirement.bound * scale, label: requirementWords(requirement) } }
+      ? {
+          requirement: {
+            value: requirement.bound * scale,
+            // Low values are the dark ones.
+            label: `${requirementWords(requirement)}: met on the ${requirement.relation.startsWith('<') ? 'darker' : 'brighter'} side`,
+          },
+        }
       : {}),
   };
 }

@@ -1,6 +1,6 @@
 /** Sweeps: lines with 95 % bands for one quantity, a coloured field for two. */
 
-import { formatNumber } from '../result/number-format.js';
+import { formatNumber, formatToError } from '../result/number-format.js';
 import { colourAt, cssColour, FIELD_COLOURS, isLight, lineStyle } from './colour-scale.js';
 import {
   type Axis,
@@ -403,8 +403,12 @@ export function drawSweepMapFigure(map: SweepMap): DrawnFigure {
   const cells: Markup[] = [];
   const labels: Markup[] = [];
   const labelSize = 12;
-  const texts = map.value.map((row) =>
-    row.map((value) => (Number.isFinite(value) ? typeset(cellText(value)) : 'none')),
+  const texts = map.value.map((row, iy) =>
+    row.map((value, ix) =>
+      Number.isFinite(value)
+        ? typeset(formatToError(value, map.halfWidth?.[iy][ix] ?? Number.NaN, CELL_DIGITS))
+        : 'none',
+    ),
   );
   const widest = Math.max(...texts.flat().map((text) => textWidth(text, labelSize)));
   const narrowest = Math.min(...map.x.map((_, ix) => xAxis.pixel(xEdges[ix + 1]) - xAxis.pixel(xEdges[ix])));
@@ -496,11 +500,8 @@ export function sweepMapFigurePng(map: SweepMap): Uint8Array {
   return renderFigure(drawSweepMapFigure(map));
 }
 
-/** Three digits, zeros kept, so that neighbours read alike. */
-function cellText(value: number): string {
-  const size = Math.abs(value);
-  return size >= 0.001 && size < 999.5 ? value.toPrecision(3) : formatNumber(value, 3);
-}
+/** Of the numbers in the cells: zeros are kept, so that neighbours read alike; fewer where the error is larger. */
+const CELL_DIGITS = 3;
 
 function requirementSample(x: number, y: number): Markup {
   return group({}, [

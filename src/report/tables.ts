@@ -7,6 +7,8 @@ import {
   formatCount,
   formatFigure,
   formatNumber,
+  formatToError,
+  halfWidth,
 } from '../result/number-format.js';
 import type { Figure, Ledger, ReceiverResult, TotalResult, TraceResult } from '../result/types.js';
 import { plainText } from './plain-text.js';
@@ -180,9 +182,11 @@ function receiverSummary(receivers: readonly ReceiverResult[], columns: readonly
     return formatFigure(best, column.format);
   };
   const mean = (column: ReceiverColumn): string => {
-    const values = receivers.map((receiver) => column.figure(receiver).value);
-    const scale = column.format.percent ? 100 : 1;
-    return formatNumber((scale * values.reduce((sum, value) => sum + value, 0)) / values.length, 4);
+    const figures = receivers.map(column.figure);
+    const scale = column.format.percent ? 100 / figures.length : 1 / figures.length;
+    const sum = figures.reduce((total, { value }) => total + value, 0);
+    const half = Math.hypot(...figures.map(halfWidth));
+    return formatToError(scale * sum, scale * half, 4);
   };
   return [
     ['lowest', ...columns.map((column) => extreme(column, -1))],

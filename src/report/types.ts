@@ -43,6 +43,8 @@ export interface SweepMap {
   readonly y: readonly number[];
   /** value[iy][ix]; NaN where there is none. */
   readonly value: readonly (readonly number[])[];
+  /** 95 % half widths in the same order, for the digits of the numbers; NaN where there is none. */
+  readonly halfWidth?: readonly (readonly number[])[];
   readonly valueLabel: string;
   /** A line to draw through the map, e.g. the requirement. */
   readonly requirement?: { readonly value: number; readonly label: string };

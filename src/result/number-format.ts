@@ -76,6 +76,18 @@ export function formatWithError(value: number, halfWidth: number): string {
   return `${withoutNegativeZero(roundToPower(value, place))} ± ${roundToPower(halfWidth, place)}`;
 }
 
+/**
+ * A value whose error stands elsewhere.
+ * @param halfWidth half width of its interval; NaN or 0 where it has none
+ * @param digits significant digits at most
+ * @returns the value to the place that two digits of its error leave
+ */
+export function formatToError(value: number, halfWidth: number, digits: number): string {
+  const least = Math.abs(value) * 10 ** (2 - digits);
+  const half = Number.isFinite(halfWidth) ? Math.max(halfWidth, least) : least;
+  return formatWithError(value, half).replace(/ ± [\d.]+/, '');
+}
+
 /** Rounded outwards, so that the statement stays true; fine enough to tell the bound from the value it belongs to. */
 function formatBound(bound: number, value: number, side: 'upper' | 'lower'): string {
   if (!Number.isFinite(bound) || bound === 0) return formatNumber(bound);

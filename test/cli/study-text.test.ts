@@ -91,7 +91,40 @@ describe('the picture of a comparison', () => {
   });
 });
 
+describe('the text of a sweep of two', () => {
+  const grid = (): SweepResult => {
+    const sweep = sweepOf([1, 2, 3, 4]);
+    const values = [
+      [0, 0],
+      [0, 2],
+      [1, 0],
+      [1, 2],
+    ];
+    return { ...sweep, points: sweep.points.map((point, i) => ({ ...point, values: values[i] })) };
+  };
+
+  it('is a table with the first key down and the second across', () => {
+    const text = sweepText(grid(), ['peak_flux'], true, CHANNEL);
+    expect(text).toContain('down:   a\nacross: b\n\npeak flux / kW/m²\n');
+    expect(text).toMatch(
+      /^ +0 +2\n0 {2}1\.00 ± 0\.20 {2}2\.00 ± 0\.20\n1 {2}3\.00 ± 0\.20 {2}4\.00 ± 0\.20$/m,
+    );
+  });
+
+  it('is a list of points where that table would not fit', () => {
+    const text = sweepText(grid(), ['peak_flux'], true, { colour: false, columns: 25 });
+    expect(text).toMatch(/^0 +2 +2\.00 ± 0\.20$/m);
+  });
+});
+
 describe('the map of a sweep of two', () => {
+  it('says on which side the requirement is met, and hands on the errors for the digits', () => {
+    const requirement = { text: 'x', figure: 'peak_flux', relation: '>=', bound: 2 } as const;
+    const map = sweepMap({ ...sweepOf([1, 2]), requirement }, 'peak_flux', true);
+    expect(map.requirement?.label).toBe('peak flux at least 2: met on the brighter side');
+    expect(map.halfWidth?.[0][0]).toBeCloseTo(0.2, 9);
+  });
+
   it('states the largest error of its values', () => {
     expect(sweepMap(sweepOf([1, 2]), 'peak_flux', true).subtitle).toContain('± 0.2 kW/m² at most (95 %)');
   });

@@ -5,6 +5,7 @@ import {
   formatCount,
   formatFigure,
   formatNumber,
+  formatToError,
   formatWithError,
 } from '../../src/result/number-format.js';
 import { figureOf } from '../support/synthetic-result.js';
@@ -45,6 +46,22 @@ describe('formatWithError', () => {
       ),
       { seed: 1 },
     );
+  });
+});
+
+describe('formatToError', () => {
+  it.each([
+    [0.7652, 0.2, 3, '0.77'],
+    [0.7652, 0.0001, 3, '0.765'],
+    [33.49, 0.16, 3, '33.5'],
+    [76_669.7, 2200, 4, '76700'],
+    [999.96, 0.01, 3, '1000'],
+    [-12.345, Number.NaN, 4, '-12.35'],
+    [0, 0, 3, '0'],
+    [0, 0.03, 3, '0.000'],
+    [1.2345e-9, 1e-10, 4, '(1.23)e-9'],
+  ])('%d with half width %d to %d digits reads %s', (value, half, digits, text) => {
+    expect(formatToError(value, half, digits)).toBe(text);
   });
 });
 
