@@ -1,30 +1,26 @@
 /** The files of a trace: numbers first, then pictures, the whole result last. */
-import { access, constants } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fluxCsv, interceptCurveCsv, toCsv } from '../report/csv.js';
 import {
   fileSlugs,
   type OutputFile,
-  outputError,
+  probeFolder,
   removeLeftovers,
   replaceTogether,
   writeFiles,
 } from '../report/files.js';
 import type { RunStamp, WrittenFile } from '../report/types.js';
 import type { Summary, TraceResult } from '../result/types.js';
+import { UsageError } from './failure.js';
 
 /** With more receivers than this, the files of each go into a folder of their own beside the summary. */
 export const MOST_RECEIVERS_FLAT = 12;
 export const RECEIVER_FOLDER = 'receivers';
 
-/** Makes the folder and finds out whether it can be written to, before an hour of tracing. @throws OutputError */
+/** Makes the folder and finds out whether it can be written to, before an hour of tracing. @throws OutputError, UsageError */
 export async function openFolder(folder: string): Promise<void> {
-  await writeFiles(folder, []);
-  try {
-    await access(folder, constants.W_OK | constants.X_OK);
-  } catch (error) {
-    throw outputError(folder, error);
-  }
+  if (folder.trim() === '') throw new UsageError("option '--out' needs the name of a folder");
+  await probeFolder(folder);
   for (const place of [folder, join(folder, RECEIVER_FOLDER)]) await removeLeftovers(place);
 }
 

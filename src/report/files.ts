@@ -72,6 +72,13 @@ function codeOf(error: unknown): string | null {
   return typeof code === 'string' ? code : null;
 }
 
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
+
+/** A folder that is there but takes no new entries, as in /proc: the system says only that something does not exist. */
+const NO_FOLDERS_HERE = 'NO_FOLDERS_HERE';
+
 /** @returns the failure of a file operation in plain words */
 export function outputError(path: string, error: unknown): OutputError {
   if (error instanceof OutputError) return error;
@@ -90,8 +97,12 @@ export function outputError(path: string, error: unknown): OutputError {
     EMFILE: 'too many files are open',
     ENOENT: 'a part of the path does not exist',
     ELOOP: 'the path holds a loop of links',
+    EINVAL: 'the system takes no such name there',
+    [NO_FOLDERS_HERE]: 'the system keeps that place for itself, so no files or folders can be made there',
   };
-  const reason = (code !== null && reasons[code]) || (error instanceof Error ? error.message : String(error));
+  const systemCall = (error as { syscall?: unknown } | null)?.syscall !== undefined;
+  const other = systemCall ? `the system refuses it (${code})` : messageOf(error);
+  const reason = (code !== null && reasons[code]) || other;
   return new OutputError(`cannot write ${plainText(path)}: ${plainText(reason)}`, code, { cause: error });
 }
 
@@ -131,6 +142,24 @@ export async function writeFiles(folder: string, files: readonly OutputFile[]): 
   return paths;
 }
 
+/**
+ * Makes a folder and finds out, by making something in it, whether it takes files.
+ * @throws OutputError
+ */
+export async function probeFolder(folder: string): Promise<void> {
+  const probe = join(resolve(folder), `${PART}${process.pid}`);
+  try {
+    await makeFolder(resolve(folder));
+    await makeFolder(probe);
+  } catch (error) {
+    const code = codeOf(error);
+    // Room may be made while the rays are traced; and if not, the figures are still printed.
+    if (code !== 'ENOSPC' && code !== 'EDQUOT') throw outputError(folder, error);
+  } finally {
+    await rm(probe, { recursive: true, force: true }).catch(() => {});
+  }
+}
+
 /** Not Node's own recursive mode: Node 20 never returns from it where a parent exists but takes no folders (e.g. in /proc). */
 async function makeFolder(path: string): Promise<void> {
   try {
@@ -151,7 +180,9 @@ async function makeFolder(path: string): Promise<void> {
       () => true,
       () => false,
     );
-    if (code !== 'ENOENT' || parent === path || parentExists) throw error;
+    if (code === 'ENOENT' && parentExists)
+      throw Object.assign(new Error(messageOf(error)), { code: NO_FOLDERS_HERE });
+    if (code !== 'ENOENT' || parent === path) throw error;
     await makeFolder(parent);
     await mkdir(path);
   }

@@ -56,6 +56,7 @@ describe('bad usage ends with exit code 2 and says why', () => {
     [['trace', '@', '--replay', '99:0'], /there is no ray 99:0/],
     [['trace', '@', '--replay', '0:0', '--out', 'x'], /leave '--out' away/],
     [['trace', '@', '@'], /too many arguments/],
+    [['trace', '@', '--out', ''], /'--out' needs the name of a folder/],
     [['trace', '@', '--set', 'films'], /path=value/],
     [['trace', '@', '--set', 'films.roll_a.reflectanse=0.5'], /reflectance/],
     [['trace', '@', '--set', 'films.roll_a.reflectance=7'], /reflectance=7[\s\S]*allowed/],

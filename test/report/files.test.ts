@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { basename, join, resolve } from 'node:path';
 import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { fileSlugs, OutputError, writeFiles } from '../../src/report/files.js';
+import { fileSlugs, OutputError, outputError, probeFolder, writeFiles } from '../../src/report/files.js';
 import { HOSTILE_NAME } from '../support/synthetic-result.js';
 
 describe('fileSlugs', () => {
@@ -119,7 +119,24 @@ describe('writeFiles', () => {
     // A link into a place where nobody, not even the superuser, can make files.
     await symlink('/proc/self', join(folder, 'nowhere'));
     await expect(writeFiles(join(folder, 'nowhere', 'sub'), [{ name: 'a', data: 'x' }])).rejects.toThrow(
-      /^cannot write /,
+      /^cannot write .*: the system keeps that place for itself, so no files or folders can be made there$/,
     );
+    await expect(probeFolder(join(folder, 'nowhere'))).rejects.toThrow(/keeps that place for itself/);
+  });
+
+  it('tries whether a folder takes files, makes it where it is not there, and leaves nothing in it', async () => {
+    const target = join(folder, 'new', 'place');
+    await probeFolder(target);
+    expect(await readdir(target)).toEqual([]);
+    await writeFile(join(folder, 'taken'), '');
+    await expect(probeFolder(join(folder, 'taken'))).rejects.toThrow(/a file of that name is there already/);
+  });
+
+  it('names the code of a failure that has no words of its own', () => {
+    const failure = Object.assign(new Error('ENODEV: no such device, mkdir'), {
+      code: 'ENODEV',
+      syscall: 'mkdir',
+    });
+    expect(outputError('x', failure).message).toBe('cannot write x: the system refuses it (ENODEV)');
   });
 });
