@@ -59,10 +59,18 @@ export type ReadOutcome =
 /** Turns offsets into lines and columns; the end never passes the end of the first line. */
 function placeOf(text: string, lines: LineCounter, start: number, end: number): Place {
   const from = Math.max(0, Math.min(start, text.length));
-  const { line, col } = lines.lineStarts.length === 0 ? { line: 1, col: from + 1 } : lines.linePos(from);
+  const { line, col } = lines.linePos(from);
   const lineEnd = text.indexOf('\n', from);
   const stop = Math.min(Math.max(end, from + 1), lineEnd < 0 ? text.length : lineEnd);
   return { line, column: col, endColumn: Math.max(col + stop - from, col + 1) };
+}
+
+/** Where the lines start. Counted here: the parser's own count leaves out some of those inside a text in quotes that is never closed. */
+function linesOf(text: string): LineCounter {
+  const lines = new LineCounter();
+  lines.addNewLine(0);
+  for (let at = text.indexOf('\n'); at >= 0; at = text.indexOf('\n', at + 1)) lines.addNewLine(at + 1);
+  return lines;
 }
 
 /**
@@ -70,10 +78,9 @@ function placeOf(text: string, lines: LineCounter, start: number, end: number): 
  * the square of the depth, and the composer after it recurses.
  * @returns the tokens, or the offset of the first collection below the limit
  */
-function tokenize(text: string, lines: LineCounter): readonly CST.Token[] | number {
-  const parser = new Parser(lines.addNewLine);
+function tokenize(text: string): readonly CST.Token[] | number {
+  const parser = new Parser();
   const tokens: CST.Token[] = [];
-  lines.addNewLine(0);
   let offset = 0;
   for (const lexeme of new Lexer().lex(text)) {
     tokens.push(...parser.next(lexeme));
@@ -234,7 +241,7 @@ function collect(
  * @returns plain data with a way back to the places in the text, or every syntax error. Never throws on bad text.
  */
 export function readDocument(text: string): ReadOutcome {
-  const lines = new LineCounter();
+  const lines = linesOf(text);
   const errors: SceneError[] = [];
   const report = (
     code: SceneError['code'],
@@ -258,7 +265,7 @@ export function readDocument(text: string): ReadOutcome {
     return failed();
   }
 
-  const tokens = tokenize(text, lines);
+  const tokens = tokenize(text);
   if (typeof tokens === 'number') {
     report('too_deep', [], `Lists and groups are nested more than ${MAX_DEPTH} deep.`, [tokens, tokens + 1]);
     return failed();
@@ -276,10 +283,15 @@ export function readDocument(text: string): ReadOutcome {
     keepSourceTokens: false,
   });
   const documents: Document.Parsed[] = [...composer.compose(tokens, true, text.length)];
+  let stranded = false;
   for (const document of documents) {
     for (const error of document.errors) {
       // Keys that are no plain words are reported by `collect`, in the scene file's terms.
-      if (error.code !== 'NON_STRING_KEY') report('syntax', [], syntaxMessage(error.message), error.pos);
+      if (error.code === 'NON_STRING_KEY') continue;
+      // Once the reader has lost the thread, every word that follows is unexpected: one place to look at is enough.
+      if (error.code === 'UNEXPECTED_TOKEN' && stranded) continue;
+      if (error.code === 'UNEXPECTED_TOKEN') stranded = true;
+      report('syntax', [], syntaxMessage(error.message), error.pos);
     }
   }
   if (errors.length > 0) return failed();

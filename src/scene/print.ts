@@ -51,7 +51,7 @@ function frame(error: SceneError, lines: readonly string[]): string {
     .slice(first - 1, last)
     .map((text, index) => printable(cut(text, first + index === line ? start : 0)));
   const caret = column - shift;
-  const caretEnd = Math.min(Math.max(endColumn - shift, caret + 1), MAX_LINE_LENGTH + 2);
+  const caretEnd = Math.max(Math.min(endColumn - shift, MAX_LINE_LENGTH + 2), caret + 1);
   // The type package does not know `startLine` yet, hence an object of its own.
   const framing = {
     highlightCode: false,
