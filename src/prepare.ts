@@ -19,7 +19,7 @@ import {
   ReceiverKind,
 } from './kernel/layout.js';
 import { buildNormalTable } from './kernel/normal.js';
-import { BOX_REALS, possibleObstacles, possibleShaders } from './kernel/shafts.js';
+import { BOX_REALS, possibleObstacles, possibleShaders, shadowZone, WHOLE_ZONE } from './kernel/shafts.js';
 import { type TallyLayout, tallyLayout } from './kernel/tally.js';
 import { buildTurnTable } from './kernel/turn.js';
 import { reflectanceByCosine, scatterSigma } from './optics/film.js';
@@ -302,14 +302,6 @@ export function prepareScene(
   field.facets.forEach((facet, i) => {
     const bounds = surfaceBounds(facet.shape, facet.outline);
     const homePrimitive = field.facets.length + facet.receiver;
-    facetReals.push(
-      ...frameReals(facet.frame),
-      ...curvature(facet.shape),
-      ...outlineReals(facet.outline),
-      bounds.low[2],
-      bounds.high[2],
-      outlineArea(facet.outline),
-    );
     facetInts.set(
       [
         facetKind(facet.shape),
@@ -324,6 +316,21 @@ export function prepareScene(
     facetPower[i] = litPower(facet, sun, sunLimit, area, moment.dni);
     const shading = brute ? everything : facetShaders(i);
     const blocking = brute ? everything.filter((p) => p !== homePrimitive) : facetObstacles(i, homePrimitive);
+    const frame = frameReals(facet.frame);
+    // A surface that stands in its own light, and one tried against everything, may be shaded anywhere.
+    const shadow =
+      brute || shading.includes(i)
+        ? WHOLE_ZONE
+        : shadowZone(opaque, shading, frame, bounds.low[2], bounds.high[2], sun, sunLimit);
+    facetReals.push(
+      ...frame,
+      ...curvature(facet.shape),
+      ...outlineReals(facet.outline),
+      bounds.low[2],
+      bounds.high[2],
+      outlineArea(facet.outline),
+      ...shadow,
+    );
     facetInts[i * FACET_INTS + FI_SHADE_START] = shaders.length;
     facetInts[i * FACET_INTS + FI_SHADE_COUNT] = shading.length;
     for (const primitive of shading) shaders.push(primitive);
@@ -353,14 +360,18 @@ export function prepareScene(
     pointSun: scene.sun.sunshape.kind === 'point',
     globals: [...sun, ...sunA, ...sunB, moment.dni, field.ground ?? Number.NEGATIVE_INFINITY],
     facetReals,
-    filmReals: scene.films.flatMap((film) => [
-      film.slopeErrorAlong,
-      film.slopeErrorAcross,
-      film.lobes[0].weight,
-      film.lobes[0].sigma,
-      film.lobes.length > 1 ? film.lobes[1].sigma : film.lobes[0].sigma,
-      ...reflectanceByCosine(film, FILM_CELLS),
-    ]),
+    filmReals: scene.films.flatMap((film) => {
+      const reflectance = reflectanceByCosine(film, FILM_CELLS);
+      return [
+        film.slopeErrorAlong,
+        film.slopeErrorAcross,
+        film.lobes[0].weight,
+        film.lobes[0].sigma,
+        film.lobes.length > 1 ? film.lobes[1].sigma : film.lobes[0].sigma,
+        reflectance.every((value) => value === reflectance[0]) ? 1 : 0,
+        ...reflectance,
+      ];
+    }),
     receiverReals: field.receivers.flatMap((receiver, i) => {
       const [halfU, halfV] = apertureHalves(receiver);
       const tube = receiver.design.aperture.shape === 'tube';

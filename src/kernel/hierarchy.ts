@@ -1,6 +1,13 @@
 /** A bounding hierarchy over all primitives: built once per scene, walked without recursion. */
-import { hitPrimitive, RAY_D, RAY_O, RAY_START, RAY_T, type Scratch } from './intersect.js';
-import { NODE_INTS, NODE_REALS, type PreparedView } from './layout.js';
+
+import { hitPrimitive, type Scratch } from './intersect.js';
+import type { PreparedView } from './layout.js';
+import * as layout from './layout.js';
+import * as rayLayout from './ray.js';
+
+// Imported bindings are read anew at every use; constants of the module itself are compiled into the loop.
+const { NODE_INTS, NODE_REALS } = layout;
+const { RAY_D, RAY_O, RAY_START, RAY_T } = rayLayout;
 
 const LEAF_SIZE = 2;
 

@@ -2,7 +2,13 @@
  * Where a ray meets one primitive. A ray and what it finds live in a caller-owned scratch (`Float64Array`s and
  * `Int32Array`s): passing doubles between functions would allocate.
  */
-import {
+
+import type { PreparedView } from './layout.js';
+import * as layout from './layout.js';
+import * as rayLayout from './ray.js';
+
+// Imported bindings are read anew at every use; constants of the module itself are compiled into the loop.
+const {
   B_HALF_X,
   B_HALF_Z,
   BI_KIND,
@@ -27,7 +33,6 @@ import {
   FRAME_Y,
   FRAME_Z,
   OutlineKind,
-  type PreparedView,
   R_HALF_U,
   R_HALF_V,
   R_HALF_WINDOW_U,
@@ -38,23 +43,8 @@ import {
   RECEIVER_REALS,
   ReceiverKind,
   RI_KIND,
-} from './layout.js';
-
-/** Offsets into `Scratch.ray`. */
-export const RAY_O = 0; // origin, world
-export const RAY_D = 3; // direction, world; need not be of unit length
-export const RAY_T = 6; // nearest distance so far, in lengths of the direction; set to the limit before a query
-export const RAY_W = 7; // watts the ray carries
-/** The ray in the frame of the primitive last looked at. */
-export const RAY_LO = 8;
-export const RAY_LD = 11;
-/** Place on the receiver last hit: u, v on its map. */
-export const RAY_U = 14;
-export const RAY_V = 15;
-export const RAY_REALS = 16;
-
-/** A ray that starts on a surface must not meet it there again: no hit closer than this, metres (directions are near unit length). */
-export const RAY_START = 1e-6;
+} = layout;
+const { RAY_D, RAY_LD, RAY_LO, RAY_O, RAY_REALS, RAY_START, RAY_T, RAY_U, RAY_V } = rayLayout;
 
 /** What one thread needs to follow rays through a scene. */
 export interface Scratch {

@@ -4,7 +4,7 @@
  */
 
 const MAGIC = 0x52464f43;
-const LAYOUT_VERSION = 1;
+const LAYOUT_VERSION = 2;
 const HEADER_WORDS = 32;
 
 export const FacetKind = { Flat: 0, BentParabola: 1, BentCircle: 2, Paraboloid: 3, Toroid: 4 } as const;
@@ -29,7 +29,12 @@ export const F_CENTRE_Y = 17;
 export const F_Z_LOW = 18; // the patch lies between these heights in its own frame
 export const F_Z_HIGH = 19;
 export const F_OUTLINE_AREA = 20;
-export const FACET_REALS = 21;
+/** Where something may stand between the facet and the sun: a rectangle in its own x and y; low above high where nothing may. */
+export const F_SHADOW_LOW_X = 21;
+export const F_SHADOW_HIGH_X = 22;
+export const F_SHADOW_LOW_Y = 23;
+export const F_SHADOW_HIGH_Y = 24;
+export const FACET_REALS = 25;
 /** A facet's integers. */
 export const FI_KIND = 0;
 export const FI_OUTLINE = 1;
@@ -47,7 +52,8 @@ export const M_SLOPE_ACROSS = 1;
 export const M_LOBE_SHARE = 2; // share of the first lobe
 export const M_SIGMA_1 = 3;
 export const M_SIGMA_2 = 4;
-export const M_REFLECTANCE = 5;
+export const M_UNIFORM = 5; // 1 where the reflectance is the same at every incidence, else 0
+export const M_REFLECTANCE = 6;
 export const FILM_CELLS = 1024;
 export const FILM_REALS = M_REFLECTANCE + FILM_CELLS + 1;
 

@@ -6,27 +6,34 @@
  * needed only where something may stand in the way.
  */
 
+import * as books from './books.js';
+import { type Books, openBooks } from './books.js';
+import { createFlights, firstLobeLimit, goesDirect, lowestOfAperture, traceDirect } from './direct.js';
 import { hash32 } from './hash.js';
 import { nearestHit, nearestOfList, occludedByList } from './hierarchy.js';
 import {
   apertureScale,
   createScratch,
-  RAY_D,
-  RAY_LD,
-  RAY_LO,
-  RAY_O,
-  RAY_START,
-  RAY_T,
-  RAY_U,
-  RAY_V,
-  RAY_W,
   type Scratch,
   surfaceHeight,
   surfaceSlope,
   toFrame,
 } from './intersect.js';
-import { DIMENSIONS, latticeStep } from './lattice.js';
-import {
+import * as lattice from './lattice.js';
+import { latticeStep } from './lattice.js';
+import type { PreparedView } from './layout.js';
+import * as layout from './layout.js';
+import { normalDeviate } from './normal.js';
+import * as octave from './octave.js';
+import * as rayLayout from './ray.js';
+import { tallyLayout } from './tally.js';
+import * as tally from './tally.js';
+import * as turn from './turn.js';
+
+// Imported bindings are read anew at every use; constants of the module itself are compiled into the loop.
+const { PASSING_DISTANCE, PASSING_POWER, PASSING_SCALE } = books;
+const { DIMENSIONS } = lattice;
+const {
   BI_BODY_OF,
   BLOCKER_INTS,
   F_CENTRE_X,
@@ -35,6 +42,10 @@ import {
   F_HALF_X,
   F_HALF_Y,
   F_OUTLINE_AREA,
+  F_SHADOW_HIGH_X,
+  F_SHADOW_HIGH_Y,
+  F_SHADOW_LOW_X,
+  F_SHADOW_LOW_Y,
   FACET_INTS,
   FACET_REALS,
   FacetKind,
@@ -64,9 +75,7 @@ import {
   M_SLOPE_ACROSS,
   M_SLOPE_ALONG,
   OutlineKind,
-  type PreparedView,
   R_HALF_U,
-  R_HALF_V,
   R_HALF_WINDOW_U,
   R_HALF_WINDOW_V,
   R_INVERSE_U,
@@ -78,19 +87,11 @@ import {
   RECEIVER_REALS,
   ReceiverKind,
   RI_KIND,
-} from './layout.js';
-import { normalDeviate } from './normal.js';
-import { OCTAVE_BITS } from './octave.js';
-import {
-  CURVE_BINS,
-  CURVE_MAX_SCALE,
-  FATES,
-  Fate,
-  SPOT_BINS,
-  type TallyLayout,
-  tallyLayout,
-} from './tally.js';
-import { TURN_BITS } from './turn.js';
+} = layout;
+const { OCTAVE_BITS } = octave;
+const { CURVE_BINS, CURVE_MAX_SCALE, FATES, Fate, SPOT_BINS } = tally;
+const { TURN_BITS } = turn;
+const { RAY_D, RAY_LD, RAY_LO, RAY_O, RAY_START, RAY_T, RAY_U, RAY_V, RAY_W } = rayLayout;
 
 /** What happens along one ray's path, for replay. */
 export const PathEvent = {
@@ -115,23 +116,8 @@ export interface PathRecorder {
   end(fate: number): void;
 }
 
-/** The tally being filled, with its layout and what the deposits need at hand. */
-interface Books {
-  readonly tally: Float64Array;
-  readonly layout: TallyLayout;
-  /** The ray in flight has passed its home receiver. */
-  passed: boolean;
-  /** Of that passing: watts, square of the aperture's scale, square of the distance from the spot centre over its reach. */
-  readonly passing: Float64Array;
-}
-
-const PASSING_POWER = 0;
-const PASSING_SCALE = 1;
-const PASSING_DISTANCE = 2;
-
-function openBooks(tally: Float64Array, layout: TallyLayout): Books {
-  return { tally, layout, passed: false, passing: new Float64Array(3) };
-}
+/** Rays of one facet that are looked at together: the list of those the direct way leaves fits the first-level cache. */
+const CHUNK = 512;
 
 /**
  * Traces one batch and adds it to `tally`.
@@ -149,11 +135,21 @@ export function traceBatch(
 ): void {
   const scratch = createScratch(view);
   const books = openBooks(tally, tallyLayout(view.cells));
+  const indices = new Int32Array(CHUNK);
+  const flights = createFlights(CHUNK);
   let firstRay = 0;
   for (let facet = 0; facet < view.facets; facet++) {
-    if (log2Rays[facet] < 0) continue;
-    const rays = 2 ** log2Rays[facet];
-    traceFacet(view, scratch, books, facet, log2Rays[facet], shifts, 0, rays, firstRay, batchKey, null);
+    const log2 = log2Rays[facet];
+    if (log2 < 0) continue;
+    const rays = 2 ** log2;
+    const direct = goesDirect(view, facet);
+    for (let from = 0; from < rays; from += CHUNK) {
+      const to = Math.min(rays, from + CHUNK);
+      let count = to - from;
+      if (direct) count = traceDirect(view, books, facet, log2, shifts, from, to, flights, indices);
+      else for (let k = 0; k < count; k++) indices[k] = from + k;
+      traceFacet(view, scratch, books, facet, log2, shifts, indices, count, firstRay, batchKey, null);
+    }
     firstRay += rays;
   }
 }
@@ -179,7 +175,7 @@ export function replayRay(
     if (log2Rays[facet] < 0) continue;
     const rays = 2 ** log2Rays[facet];
     if (ray >= firstRay && ray < firstRay + rays) {
-      const index = ray - firstRay;
+      const index = Int32Array.of(ray - firstRay);
       traceFacet(
         view,
         scratch,
@@ -188,7 +184,7 @@ export function replayRay(
         log2Rays[facet],
         shifts,
         index,
-        index + 1,
+        1,
         firstRay,
         batchKey,
         recorder,
@@ -200,6 +196,7 @@ export function replayRay(
   throw new RangeError(`the batch has no ray ${ray}`);
 }
 
+/** Traces the listed rays of one facet's lattice, whatever may become of them. */
 function traceFacet(
   view: PreparedView,
   scratch: Scratch,
@@ -207,8 +204,8 @@ function traceFacet(
   facet: number,
   log2Rays: number,
   shifts: Int32Array,
-  from: number,
-  to: number,
+  indices: Int32Array,
+  count: number,
   firstRay: number,
   batchKey: number,
   recorder: PathRecorder | null,
@@ -236,13 +233,18 @@ function traceFacet(
   const beamPerRay = (globals[G_BEAM] * facetReals[base + F_OUTLINE_AREA]) / 2 ** log2Rays;
   const slopeAlong = filmReals[film + M_SLOPE_ALONG];
   const slopeAcross = filmReals[film + M_SLOPE_ACROSS];
-  const lobeLimit = filmReals[film + M_LOBE_SHARE] * 2 ** 32;
+  const lobeLimit = firstLobeLimit(filmReals[film + M_LOBE_SHARE]);
   const sigma1 = filmReals[film + M_SIGMA_1];
   const sigma2 = filmReals[film + M_SIGMA_2];
+  const sigmaStep = sigma1 - sigma2;
   const rough = slopeAlong > 0 || slopeAcross > 0;
   const scatters = sigma1 > 0 || sigma2 > 0;
   const shadeStart = facetInts[ints + FI_SHADE_START];
   const shadeCount = facetInts[ints + FI_SHADE_COUNT];
+  const shadowLowX = facetReals[base + F_SHADOW_LOW_X];
+  const shadowHighX = facetReals[base + F_SHADOW_HIGH_X];
+  const shadowLowY = facetReals[base + F_SHADOW_LOW_Y];
+  const shadowHighY = facetReals[base + F_SHADOW_HIGH_Y];
   const blockStart = facetInts[ints + FI_BLOCK_START];
   const blockCount = facetInts[ints + FI_BLOCK_COUNT];
 
@@ -299,7 +301,7 @@ function traceFacet(
   const m21 = yx * wx + yy * wy + yz * wz;
   const m22 = zx * wx + zy * wy + zz * wz;
 
-  // Running lattice counters: point `from` of each dimension, then a constant step.
+  // Point i of the lattice is i x step + shift in each dimension.
   const shift = facet * DIMENSIONS;
   const step0 = latticeStep(0, log2Rays);
   const step1 = latticeStep(1, log2Rays);
@@ -310,15 +312,15 @@ function traceFacet(
   const step6 = latticeStep(6, log2Rays);
   const step7 = latticeStep(7, log2Rays);
   const step8 = latticeStep(8, log2Rays);
-  let across = (shifts[shift] + Math.imul(from, step0)) | 0;
-  let along = (shifts[shift + 1] + Math.imul(from, step1)) | 0;
-  let sunRadius = (shifts[shift + 2] + Math.imul(from, step2)) | 0;
-  let sunTurn = (shifts[shift + 3] + Math.imul(from, step3)) | 0;
-  let tiltAlong = (shifts[shift + 4] + Math.imul(from, step4)) | 0;
-  let tiltAcross = (shifts[shift + 5] + Math.imul(from, step5)) | 0;
-  let scatterP = (shifts[shift + 6] + Math.imul(from, step6)) | 0;
-  let scatterQ = (shifts[shift + 7] + Math.imul(from, step7)) | 0;
-  let lobe = (shifts[shift + 8] + Math.imul(from, step8)) | 0;
+  const shift0 = shifts[shift + 0];
+  const shift1 = shifts[shift + 1];
+  const shift2 = shifts[shift + 2];
+  const shift3 = shifts[shift + 3];
+  const shift4 = shifts[shift + 4];
+  const shift5 = shifts[shift + 5];
+  const shift6 = shifts[shift + 6];
+  const shift7 = shifts[shift + 7];
+  const shift8 = shifts[shift + 8];
 
   // The home receiver's books.
   const place = layout.receivers[home];
@@ -344,7 +346,17 @@ function traceFacet(
   let momentU = 0;
   let momentV = 0;
 
-  for (let i = from; i < to; i++) {
+  for (let k = 0; k < count; k++) {
+    const i = indices[k];
+    const across = (shift0 + Math.imul(i, step0)) | 0;
+    const along = (shift1 + Math.imul(i, step1)) | 0;
+    const sunRadius = (shift2 + Math.imul(i, step2)) | 0;
+    const sunTurn = (shift3 + Math.imul(i, step3)) | 0;
+    const tiltAlong = (shift4 + Math.imul(i, step4)) | 0;
+    const tiltAcross = (shift5 + Math.imul(i, step5)) | 0;
+    const scatterP = (shift6 + Math.imul(i, step6)) | 0;
+    const scatterQ = (shift7 + Math.imul(i, step7)) | 0;
+    const lobe = (shift8 + Math.imul(i, step8)) | 0;
     // Where on the mirror: uniform over the outline.
     let x: number;
     let y: number;
@@ -398,21 +410,6 @@ function traceFacet(
       beam = beamPerRay / cosine;
     }
 
-    const eAlong = tiltAlong;
-    const eAcross = tiltAcross;
-    const eP = scatterP;
-    const eQ = scatterQ;
-    const eLobe = lobe;
-    across = (across + step0) | 0;
-    along = (along + step1) | 0;
-    sunRadius = (sunRadius + step2) | 0;
-    sunTurn = (sunTurn + step3) | 0;
-    tiltAlong = (tiltAlong + step4) | 0;
-    tiltAcross = (tiltAcross + step5) | 0;
-    scatterP = (scatterP + step6) | 0;
-    scatterQ = (scatterQ + step7) | 0;
-    lobe = (lobe + step8) | 0;
-
     // Sunlight on the surface element: beam x outline area x (N . s), N = (-h_x, -h_y, 1) being the element's own normal
     // times its area per outline area.
     const power = beam * (sz - hx * sx - hy * sy);
@@ -435,7 +432,7 @@ function traceFacet(
     incident += power;
 
     // Shading: does anything stand between here and that part of the sun?
-    if (shadeCount > 0) {
+    if (shadeCount > 0 && x >= shadowLowX && x <= shadowHighX && y >= shadowLowY && y <= shadowHighY) {
       ray[RAY_O] = gx + x * xx + y * yx + z * zx;
       ray[RAY_O + 1] = gy + x * xy + y * yy + z * zy;
       ray[RAY_O + 2] = gz + x * xz + y * yz + z * zz;
@@ -453,31 +450,35 @@ function traceFacet(
 
     // Slope error: the unit normal leans by Gaussian amounts in the planes along and across the strip, then the
     // reflection about the leaning normal is exact (2 s tangentially, 2 s cos i sagittally follow by themselves).
-    const perNormal = 1 / Math.sqrt(1 + hx * hx + hy * hy);
-    const nx = -hx * perNormal;
-    const ny = -hy * perNormal;
-    const nz = perNormal;
-    let mx = nx;
-    let my = ny;
-    let mz = nz;
+    let mx = -hx;
+    let my = -hy;
+    let mz = 1;
     if (rough) {
-      const tangent = 1 / Math.sqrt(1 + hx * hx);
       // Two deviates, looked up as in `normalDeviate`.
-      let v = eAlong & 0x7fffffff;
+      let v = tiltAlong & 0x7fffffff;
       let zeros = Math.clz32(v);
       let mantissa = (v << zeros) << 1;
       let at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
       let size = normalTable[at] + normalTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
-      const e1 = eAlong < 0 ? -slopeAlong * size : slopeAlong * size;
-      v = eAcross & 0x7fffffff;
+      const e1 = slopeAlong * size * (1 | (tiltAlong >> 31));
+      v = tiltAcross & 0x7fffffff;
       zeros = Math.clz32(v);
       mantissa = (v << zeros) << 1;
       at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
       size = normalTable[at] + normalTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
-      const e2 = eAcross < 0 ? -slopeAcross * size : slopeAcross * size;
-      mx += e1 * tangent + e2 * ny * hx * tangent;
-      my += e2 * (nz - nx * hx) * tangent;
-      mz += e1 * hx * tangent - e2 * ny * tangent;
+      const e2 = slopeAcross * size * (1 | (tiltAcross >> 31));
+      // The normal here is N, not of unit length, so the leans are multiplied by |N|.
+      const root = Math.sqrt(1 + hx * hx);
+      let lean = e1;
+      if (hy !== 0) {
+        lean = (e1 * Math.sqrt(1 + hx * hx + hy * hy)) / root;
+        const twist = e2 / root;
+        mx -= twist * hx * hy;
+        mz += twist * hy;
+      }
+      mx += lean;
+      my += e2 * root;
+      mz += lean * hx;
     }
     const mm = mx * mx + my * my + mz * mz;
     const sm = sx * mx + sy * my + sz * mz;
@@ -494,33 +495,40 @@ function traceFacet(
     const kept = power * (r0 + (r1 - r0) * (incidenceCell - lower));
     absorbed += power - kept;
 
+    // From here on in the home receiver's frame.
+    let fu = rx * m00 + ry * m01 + rz * m02;
+    let fv = rx * m10 + ry * m11 + rz * m12;
+    let fw = rx * m20 + ry * m21 + rz * m22;
     if (scatters) {
       // Two axes across the reflected ray (Duff et al., J. Computer Graphics Techniques 6 (2017) 1); the lobe is round, so
       // their turn about the ray does not matter.
-      const sigma = eLobe >>> 0 < lobeLimit ? sigma1 : sigma2;
-      let v = eP & 0x7fffffff;
+      const sigma = sigma2 + sigmaStep * (((lobe >>> 1) - lobeLimit) >>> 31);
+      let v = scatterP & 0x7fffffff;
       let zeros = Math.clz32(v);
       let mantissa = (v << zeros) << 1;
       let at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
       let size = normalTable[at] + normalTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
-      const g1 = eP < 0 ? -sigma * size : sigma * size;
-      v = eQ & 0x7fffffff;
+      const g1 = sigma * size * (1 | (scatterP >> 31));
+      v = scatterQ & 0x7fffffff;
       zeros = Math.clz32(v);
       mantissa = (v << zeros) << 1;
       at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
       size = normalTable[at] + normalTable[at + 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
-      const g2 = eQ < 0 ? -sigma * size : sigma * size;
-      const sign = rz >= 0 ? 1 : -1;
-      const a = -1 / (sign + rz);
-      const b = rx * ry * a;
-      const qx = rx + g1 * (1 + sign * rx * rx * a) + g2 * b;
-      const qy = ry + g1 * sign * b + g2 * (sign + ry * ry * a);
-      rz += -g1 * sign * rx - g2 * ry;
-      rx = qx;
-      ry = qy;
+      const g2 = sigma * size * (1 | (scatterQ >> 31));
+      const sign = fw >= 0 ? 1 : -1;
+      const a = -1 / (sign + fw);
+      const b = fu * fv * a;
+      const qx = fu + g1 * (1 + sign * fu * fu * a) + g2 * b;
+      const qy = fv + g1 * sign * b + g2 * (sign + fv * fv * a);
+      fw += -g1 * sign * fu - g2 * fv;
+      fu = qx;
+      fv = qy;
+      rx = fu * m00 + fv * m10 + fw * m20;
+      ry = fu * m01 + fv * m11 + fw * m21;
+      rz = fu * m02 + fv * m12 + fw * m22;
     }
 
-    if (!(rx * nx + ry * ny + rz * nz > 0)) {
+    if (!(rz - hx * rx - hy * ry > 0)) {
       tally[counts + Fate.Lost] += 1;
       tally[watts + Fate.Lost] += kept;
       if (recorder !== null) {
@@ -540,11 +548,10 @@ function traceFacet(
     // Home aperture first: most rays end there.
     if (flatHome && recorder === null) {
       const ow = offW + x * m20 + y * m21 + z * m22;
-      const dw = rx * m20 + ry * m21 + rz * m22;
-      if (dw < 0 && ow > 0) {
-        const t = -ow / dw;
-        const u = offU + x * m00 + y * m01 + z * m02 + t * (rx * m00 + ry * m01 + rz * m02);
-        const v = offV + x * m10 + y * m11 + z * m12 + t * (rx * m10 + ry * m11 + rz * m12);
+      if (fw < 0 && ow > 0) {
+        const t = -ow / fw;
+        const u = offU + x * m00 + y * m01 + z * m02 + t * fu;
+        const v = offV + x * m10 + y * m11 + z * m12 + t * fv;
         const su = u * u * inverseU;
         const sv = v * v * inverseV;
         const scale =
@@ -618,15 +625,6 @@ function traceFacet(
   tally[place.moments] += caughtWatts;
   tally[place.moments + 1] += momentU;
   tally[place.moments + 2] += momentV;
-}
-
-/** Height of the lowest corner of the box round a flat aperture, world. */
-function lowestOfAperture(reals: Float64Array, base: number): number {
-  return (
-    reals[base + FRAME_ORIGIN + 2] -
-    Math.abs(reals[base + FRAME_X + 2]) * reals[base + R_HALF_U] -
-    Math.abs(reals[base + FRAME_Y + 2]) * reals[base + R_HALF_V]
-  );
 }
 
 /** Follows the ray of the scratch through the whole scene, from mirror to mirror, until it ends. */

@@ -2,15 +2,8 @@ import seedrandom from 'seedrandom';
 import { describe, expect, it } from 'vitest';
 import type { PlacedBlocker, PlacedFacet } from '../../src/field/types.js';
 import { nearestHit } from '../../src/kernel/hierarchy.js';
-import {
-  hitBlocker,
-  hitFacet,
-  hitReceiver,
-  RAY_START,
-  RAY_T,
-  RAY_U,
-  RAY_V,
-} from '../../src/kernel/intersect.js';
+import { hitBlocker, hitFacet, hitReceiver } from '../../src/kernel/intersect.js';
+import { RAY_START, RAY_T, RAY_U, RAY_V } from '../../src/kernel/ray.js';
 import type { FacetShape, Outline, Vec3 } from '../../src/scene/types.js';
 import {
   levelAt,

@@ -1,6 +1,7 @@
 /** One ray asked of the kernel. */
-import { createScratch, RAY_D, RAY_O, RAY_T, type Scratch } from '../../src/kernel/intersect.js';
+import { createScratch, type Scratch } from '../../src/kernel/intersect.js';
 import { type PreparedView, viewPrepared } from '../../src/kernel/layout.js';
+import { RAY_D, RAY_O, RAY_T } from '../../src/kernel/ray.js';
 import type { PreparedScene } from '../../src/prepare.js';
 import type { Vec3 } from '../../src/scene/types.js';
 

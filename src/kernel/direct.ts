@@ -1,0 +1,508 @@
+/**
+ * The trace loop's query-free twin: the same draws and the same formulas, for the rays that go straight from a mirror with
+ * nothing near it into its own receiver's flat aperture, which are most of them. It asks nothing of the rest of the
+ * scene and calls nothing, so that the compiler can keep its numbers at hand. Every ray that is not that simple (it starts where a
+ * shadow can fall, misses the aperture, is thrown into its own mirror) is left, unbooked, to `traceFacet`, which can do
+ * them all. A test holds the two equal: the same rays to the same fates, watts to rounding.
+ */
+import type { Books } from './books.js';
+import * as lattice from './lattice.js';
+import { latticeStep } from './lattice.js';
+import type { PreparedView } from './layout.js';
+import * as layout from './layout.js';
+import * as octave from './octave.js';
+import * as rayLayout from './ray.js';
+import * as tally from './tally.js';
+import * as turn from './turn.js';
+
+// Imported bindings are read anew at every use; constants of the module itself are compiled into the loop.
+const { DIMENSIONS } = lattice;
+const {
+  F_CENTRE_X,
+  F_CENTRE_Y,
+  F_CURVE_A,
+  F_HALF_X,
+  F_HALF_Y,
+  F_OUTLINE_AREA,
+  F_SHADOW_HIGH_X,
+  F_SHADOW_HIGH_Y,
+  F_SHADOW_LOW_X,
+  F_SHADOW_LOW_Y,
+  FACET_INTS,
+  FACET_REALS,
+  FacetKind,
+  FI_BLOCK_COUNT,
+  FI_FILM,
+  FI_HOME,
+  FI_KIND,
+  FI_OUTLINE,
+  FILM_CELLS,
+  FILM_REALS,
+  FRAME_ORIGIN,
+  FRAME_X,
+  FRAME_Y,
+  FRAME_Z,
+  G_BEAM,
+  G_GROUND,
+  G_SUN,
+  G_SUN_A,
+  G_SUN_B,
+  M_LOBE_SHARE,
+  M_REFLECTANCE,
+  M_SIGMA_1,
+  M_SIGMA_2,
+  M_SLOPE_ACROSS,
+  M_SLOPE_ALONG,
+  M_UNIFORM,
+  OutlineKind,
+  R_HALF_U,
+  R_HALF_V,
+  R_HALF_WINDOW_U,
+  R_HALF_WINDOW_V,
+  R_INVERSE_U,
+  R_INVERSE_V,
+  R_SPOT_INVERSE,
+  R_SPOT_U,
+  R_SPOT_V,
+  RECEIVER_INTS,
+  RECEIVER_REALS,
+  ReceiverKind,
+  RI_KIND,
+} = layout;
+const { OCTAVE_BITS } = octave;
+const { CURVE_BINS, CURVE_MAX_SCALE, FATES, Fate, SPOT_BINS } = tally;
+const { TURN_BITS } = turn;
+const { RAY_START } = rayLayout;
+
+/** Whether `traceDirect` can take rays of this facet at all. */
+export function goesDirect(view: PreparedView, facet: number): boolean {
+  const { facetInts, facetReals } = view;
+  const ints = facet * FACET_INTS;
+  const base = facet * FACET_REALS;
+  const home = facetInts[ints + FI_HOME];
+  // A flat surface, or one whose height is a square: the others need roots or calls.
+  const kind = facetInts[ints + FI_KIND];
+  if (kind === FacetKind.Toroid || kind === FacetKind.BentCircle) return false;
+  if (view.receiverInts[home * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube) return false;
+  // It knows no ground and no obstacles.
+  if (facetInts[ints + FI_BLOCK_COUNT] > 0) return false;
+  if (lowestOfAperture(view.receiverReals, home * RECEIVER_REALS) < view.globals[G_GROUND]) return false;
+  const halfX = facetReals[base + F_HALF_X];
+  const halfY = facetInts[ints + FI_OUTLINE] === OutlineKind.Round ? halfX : facetReals[base + F_HALF_Y];
+  return !(
+    facetReals[base + F_SHADOW_LOW_X] <= facetReals[base + F_CENTRE_X] - halfX &&
+    facetReals[base + F_SHADOW_HIGH_X] >= facetReals[base + F_CENTRE_X] + halfX &&
+    facetReals[base + F_SHADOW_LOW_Y] <= facetReals[base + F_CENTRE_Y] - halfY &&
+    facetReals[base + F_SHADOW_HIGH_Y] >= facetReals[base + F_CENTRE_Y] + halfY
+  );
+}
+
+/** Height of the lowest corner of the box round a flat aperture, world. */
+export function lowestOfAperture(reals: Float64Array, base: number): number {
+  return (
+    reals[base + FRAME_ORIGIN + 2] -
+    Math.abs(reals[base + FRAME_X + 2]) * reals[base + R_HALF_U] -
+    Math.abs(reals[base + FRAME_Y + 2]) * reals[base + R_HALF_V]
+  );
+}
+
+/** Rays that have left the mirror, one row of FLIGHT_REALS each, and what they are called. */
+export interface Flights {
+  /** In the home receiver's frame: starting point u, v, w; direction u, v, w; watts before and after the film. */
+  readonly reals: Float64Array;
+  /** Index of each in its facet's lattice. */
+  readonly index: Int32Array;
+}
+
+const FLIGHT_REALS = 8;
+
+/** @param rays most that are in flight at once */
+export function createFlights(rays: number): Flights {
+  return { reals: new Float64Array(rays * FLIGHT_REALS), index: new Int32Array(rays) };
+}
+
+/**
+ * Traces the rays `from` to `to` of one facet's lattice as far as they go straight into the home aperture, and books those.
+ * In two steps, each with few enough numbers to be kept in registers.
+ * @param shifts random shift of each facet's lattice
+ * @param flights room for `to - from` rays
+ * @param left receives the indices of the rays left to `traceFacet`; holds at least `to - from`
+ * @returns how many are left
+ */
+export function traceDirect(
+  view: PreparedView,
+  books: Books,
+  facet: number,
+  log2Rays: number,
+  shifts: Int32Array,
+  from: number,
+  to: number,
+  flights: Flights,
+  left: Int32Array,
+): number {
+  const flying = launch(view, facet, log2Rays, shifts, from, to, flights, left);
+  return land(view, books, facet, log2Rays, shifts, flying, flights, left, to - from - flying);
+}
+
+/**
+ * Draws mirror points, sun and slope, and reflects. Rays that another part of the scene may touch are left.
+ * @returns how many rays are in flight; the others are the first of `left`
+ */
+function launch(
+  view: PreparedView,
+  facet: number,
+  log2Rays: number,
+  shifts: Int32Array,
+  from: number,
+  to: number,
+  flights: Flights,
+  left: Int32Array,
+): number {
+  const { facetReals, facetInts, filmReals, receiverReals, globals, sunTable, normalTable, turnTable } = view;
+  const { reals: flight, index: order } = flights;
+  const spreadSun = !view.pointSun;
+
+  const base = facet * FACET_REALS;
+  const ints = facet * FACET_INTS;
+  const film = facetInts[ints + FI_FILM] * FILM_REALS;
+  const home = facetInts[ints + FI_HOME];
+  const kind = facetInts[ints + FI_KIND];
+  const bowl = kind === FacetKind.Paraboloid;
+  const bend = facetReals[base + F_CURVE_A];
+  const round = facetInts[ints + FI_OUTLINE] === OutlineKind.Round;
+  const halfX = facetReals[base + F_HALF_X];
+  const halfY = facetReals[base + F_HALF_Y];
+  const centreX = facetReals[base + F_CENTRE_X];
+  const centreY = facetReals[base + F_CENTRE_Y];
+  const shadowLowX = facetReals[base + F_SHADOW_LOW_X];
+  const shadowHighX = facetReals[base + F_SHADOW_HIGH_X];
+  const shadowLowY = facetReals[base + F_SHADOW_LOW_Y];
+  const shadowHighY = facetReals[base + F_SHADOW_HIGH_Y];
+  const shadowed = shadowLowX <= shadowHighX;
+  const beamPerRay = (globals[G_BEAM] * facetReals[base + F_OUTLINE_AREA]) / 2 ** log2Rays;
+  const slopeAlong = filmReals[film + M_SLOPE_ALONG];
+  const slopeAcross = filmReals[film + M_SLOPE_ACROSS];
+  // No scatter of the film turns a ray that leaves steeper than this into its own mirror (deviates end below 6.4).
+  const grazing = 10 * Math.max(filmReals[film + M_SIGMA_1], filmReals[film + M_SIGMA_2]);
+  const rough = slopeAlong > 0 || slopeAcross > 0;
+  const reflectance = film + M_REFLECTANCE;
+  const plainReflectance = filmReals[film + M_UNIFORM] === 1 ? filmReals[reflectance] : -1;
+
+  const xx = facetReals[base + FRAME_X];
+  const xy = facetReals[base + FRAME_X + 1];
+  const xz = facetReals[base + FRAME_X + 2];
+  const yx = facetReals[base + FRAME_Y];
+  const yy = facetReals[base + FRAME_Y + 1];
+  const yz = facetReals[base + FRAME_Y + 2];
+  const zx = facetReals[base + FRAME_Z];
+  const zy = facetReals[base + FRAME_Z + 1];
+  const zz = facetReals[base + FRAME_Z + 2];
+  const sunX = globals[G_SUN] * xx + globals[G_SUN + 1] * xy + globals[G_SUN + 2] * xz;
+  const sunY = globals[G_SUN] * yx + globals[G_SUN + 1] * yy + globals[G_SUN + 2] * yz;
+  const sunZ = globals[G_SUN] * zx + globals[G_SUN + 1] * zy + globals[G_SUN + 2] * zz;
+  const ax = globals[G_SUN_A] * xx + globals[G_SUN_A + 1] * xy + globals[G_SUN_A + 2] * xz;
+  const ay = globals[G_SUN_A] * yx + globals[G_SUN_A + 1] * yy + globals[G_SUN_A + 2] * yz;
+  const az = globals[G_SUN_A] * zx + globals[G_SUN_A + 1] * zy + globals[G_SUN_A + 2] * zz;
+  const bx = globals[G_SUN_B] * xx + globals[G_SUN_B + 1] * xy + globals[G_SUN_B + 2] * xz;
+  const by = globals[G_SUN_B] * yx + globals[G_SUN_B + 1] * yy + globals[G_SUN_B + 2] * yz;
+  const bz = globals[G_SUN_B] * zx + globals[G_SUN_B + 1] * zy + globals[G_SUN_B + 2] * zz;
+
+  const hb = home * RECEIVER_REALS;
+  const ux = receiverReals[hb + FRAME_X];
+  const uy = receiverReals[hb + FRAME_X + 1];
+  const uz = receiverReals[hb + FRAME_X + 2];
+  const vx = receiverReals[hb + FRAME_Y];
+  const vy = receiverReals[hb + FRAME_Y + 1];
+  const vz = receiverReals[hb + FRAME_Y + 2];
+  const wx = receiverReals[hb + FRAME_Z];
+  const wy = receiverReals[hb + FRAME_Z + 1];
+  const wz = receiverReals[hb + FRAME_Z + 2];
+  const offX = facetReals[base + FRAME_ORIGIN] - receiverReals[hb + FRAME_ORIGIN];
+  const offY = facetReals[base + FRAME_ORIGIN + 1] - receiverReals[hb + FRAME_ORIGIN + 1];
+  const offZ = facetReals[base + FRAME_ORIGIN + 2] - receiverReals[hb + FRAME_ORIGIN + 2];
+  const offU = offX * ux + offY * uy + offZ * uz;
+  const offV = offX * vx + offY * vy + offZ * vz;
+  const offW = offX * wx + offY * wy + offZ * wz;
+  const m00 = xx * ux + xy * uy + xz * uz;
+  const m01 = yx * ux + yy * uy + yz * uz;
+  const m02 = zx * ux + zy * uy + zz * uz;
+  const m10 = xx * vx + xy * vy + xz * vz;
+  const m11 = yx * vx + yy * vy + yz * vz;
+  const m12 = zx * vx + zy * vy + zz * vz;
+  const m20 = xx * wx + xy * wy + xz * wz;
+  const m21 = yx * wx + yy * wy + yz * wz;
+  const m22 = zx * wx + zy * wy + zz * wz;
+
+  const shift = facet * DIMENSIONS;
+  const step0 = latticeStep(0, log2Rays);
+  const step1 = latticeStep(1, log2Rays);
+  const step2 = latticeStep(2, log2Rays);
+  const step3 = latticeStep(3, log2Rays);
+  const step4 = latticeStep(4, log2Rays);
+  const step5 = latticeStep(5, log2Rays);
+  const shift0 = shifts[shift + 0];
+  const shift1 = shifts[shift + 1];
+  const shift2 = shifts[shift + 2];
+  const shift3 = shifts[shift + 3];
+  const shift4 = shifts[shift + 4];
+  const shift5 = shifts[shift + 5];
+
+  const last = to | 0;
+  let leftCount = 0;
+  let flying = 0;
+  for (let i = from | 0; i < last; i++) {
+    const drawnAcross = (shift0 + Math.imul(i, step0)) | 0;
+    const drawnAlong = (shift1 + Math.imul(i, step1)) | 0;
+    let x: number;
+    let y: number;
+    if (round) {
+      const radius = Math.sqrt(
+        halfY * halfY + (halfX * halfX - halfY * halfY) * ((drawnAcross >>> 0) + 0.5) * 2 ** -32,
+      );
+      const cell = (drawnAlong >>> (32 - TURN_BITS)) << 2;
+      const part = ((drawnAlong << TURN_BITS) >>> 0) * 2 ** -32;
+      x = radius * (turnTable[cell] + turnTable[cell | 1] * part);
+      y = radius * (turnTable[cell | 2] + turnTable[cell | 3] * part);
+    } else {
+      x = centreX + halfX * (drawnAlong + 0.5) * 2 ** -31;
+      y = centreY + halfY * (drawnAcross + 0.5) * 2 ** -31;
+    }
+    if (shadowed && x >= shadowLowX && x <= shadowHighX && y >= shadowLowY && y <= shadowHighY) {
+      left[leftCount++] = i;
+      continue;
+    }
+    const hx = 2 * bend * x;
+    const hy = bowl ? 2 * bend * y : 0;
+    const z = 0.5 * (hx * x + hy * y);
+
+    let sx = sunX;
+    let sy = sunY;
+    let sz = sunZ;
+    let beam = beamPerRay;
+    if (spreadSun) {
+      const drawnRadius = (shift2 + Math.imul(i, step2)) | 0;
+      const drawnTurn = (shift3 + Math.imul(i, step3)) | 0;
+      const v = drawnRadius >>> 1;
+      const zeros = Math.clz32(v);
+      const mantissa = (v << zeros) << 1;
+      const at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      const sinSquared = sunTable[at] + sunTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const sine = Math.sqrt(sinSquared);
+      const cosine = Math.sqrt(1 - sinSquared);
+      const cell = (drawnTurn >>> (32 - TURN_BITS)) << 2;
+      const part = ((drawnTurn << TURN_BITS) >>> 0) * 2 ** -32;
+      const p = sine * (turnTable[cell] + turnTable[cell | 1] * part);
+      const q = sine * (turnTable[cell | 2] + turnTable[cell | 3] * part);
+      sx = cosine * sunX + p * ax + q * bx;
+      sy = cosine * sunY + p * ay + q * by;
+      sz = cosine * sunZ + p * az + q * bz;
+      beam = beamPerRay / cosine;
+    }
+    const power = beam * (sz - hx * sx - hy * sy);
+    if (!(power > 0)) {
+      left[leftCount++] = i;
+      continue;
+    }
+
+    let mx = -hx;
+    let my = -hy;
+    let mz = 1;
+    if (rough) {
+      const drawnTiltAlong = (shift4 + Math.imul(i, step4)) | 0;
+      const drawnTiltAcross = (shift5 + Math.imul(i, step5)) | 0;
+      let v = drawnTiltAlong & 0x7fffffff;
+      let zeros = Math.clz32(v);
+      let mantissa = (v << zeros) << 1;
+      let at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      let size = normalTable[at] + normalTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const e1 = slopeAlong * size * (1 | (drawnTiltAlong >> 31));
+      v = drawnTiltAcross & 0x7fffffff;
+      zeros = Math.clz32(v);
+      mantissa = (v << zeros) << 1;
+      at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      size = normalTable[at] + normalTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const e2 = slopeAcross * size * (1 | (drawnTiltAcross >> 31));
+      const root = Math.sqrt(1 + hx * hx);
+      let lean = e1;
+      if (bowl) {
+        lean = (e1 * Math.sqrt(1 + hx * hx + hy * hy)) / root;
+        const twist = e2 / root;
+        mx -= twist * hx * hy;
+        mz += twist * hy;
+      }
+      mx += lean;
+      my += e2 * root;
+      mz += lean * hx;
+    }
+    const mm = mx * mx + my * my + mz * mz;
+    const sm = sx * mx + sy * my + sz * mz;
+    const twice = (2 * sm) / mm;
+    const rx = twice * mx - sx;
+    const ry = twice * my - sy;
+    const rz = twice * mz - sz;
+
+    if (!(rz - hx * rx - hy * ry > grazing * Math.sqrt(1 + hx * hx + hy * hy))) {
+      left[leftCount++] = i;
+      continue;
+    }
+    let kept = power * plainReflectance;
+    if (plainReflectance < 0) {
+      const incidenceCell = (Math.abs(sm) / Math.sqrt(mm)) * FILM_CELLS;
+      const lower = incidenceCell < FILM_CELLS ? incidenceCell | 0 : FILM_CELLS - 1;
+      const r0 = filmReals[reflectance + lower];
+      kept = power * (r0 + (filmReals[reflectance + lower + 1] - r0) * (incidenceCell - lower));
+    }
+    const row = flying * FLIGHT_REALS;
+    flight[row] = offU + x * m00 + y * m01 + z * m02;
+    flight[row | 1] = offV + x * m10 + y * m11 + z * m12;
+    flight[row | 2] = offW + x * m20 + y * m21 + z * m22;
+    flight[row | 3] = rx * m00 + ry * m01 + rz * m02;
+    flight[row | 4] = rx * m10 + ry * m11 + rz * m12;
+    flight[row | 5] = rx * m20 + ry * m21 + rz * m22;
+    flight[row | 6] = power;
+    flight[row | 7] = kept;
+    order[flying] = i;
+    flying++;
+  }
+  return flying;
+}
+
+/**
+ * Scatters the rays in flight in the film's lobes and books those that come through the aperture; the others are added to
+ * `left`.
+ * @param leftBefore how many are there already
+ * @returns how many are left in all
+ */
+function land(
+  view: PreparedView,
+  books: Books,
+  facet: number,
+  log2Rays: number,
+  shifts: Int32Array,
+  flying: number,
+  flights: Flights,
+  left: Int32Array,
+  leftBefore: number,
+): number {
+  const { facetInts, filmReals, receiverReals, normalTable } = view;
+  const { tally, layout } = books;
+  const { reals: flight, index: order } = flights;
+  const film = facetInts[facet * FACET_INTS + FI_FILM] * FILM_REALS;
+  const home = facetInts[facet * FACET_INTS + FI_HOME];
+  const lobeLimit = firstLobeLimit(filmReals[film + M_LOBE_SHARE]);
+  const sigma1 = filmReals[film + M_SIGMA_1];
+  const sigma2 = filmReals[film + M_SIGMA_2];
+  const sigmaStep = sigma1 - sigma2;
+  const scatters = sigma1 > 0 || sigma2 > 0;
+  const shift = facet * DIMENSIONS;
+  const step6 = latticeStep(6, log2Rays);
+  const step7 = latticeStep(7, log2Rays);
+  const step8 = latticeStep(8, log2Rays);
+  const shift6 = shifts[shift + 6];
+  const shift7 = shifts[shift + 7];
+  const shift8 = shifts[shift + 8];
+
+  const hb = home * RECEIVER_REALS;
+  const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
+  const { map, curve, spot, nu, nv, moments } = layout.receivers[home];
+  const windowU = receiverReals[hb + R_HALF_WINDOW_U];
+  const windowV = receiverReals[hb + R_HALF_WINDOW_V];
+  const perCellU = nu / (2 * windowU);
+  const perCellV = nv / (2 * windowV);
+  const inverseU = receiverReals[hb + R_INVERSE_U];
+  const inverseV = receiverReals[hb + R_INVERSE_V];
+  const spotU = receiverReals[hb + R_SPOT_U];
+  const spotV = receiverReals[hb + R_SPOT_V];
+  const spotPerBin = receiverReals[hb + R_SPOT_INVERSE] * SPOT_BINS;
+  const curvePerScale = CURVE_BINS / CURVE_MAX_SCALE ** 2;
+  let leftCount = leftBefore;
+  let incident = 0;
+  let caughtWatts = 0;
+  let momentU = 0;
+  let momentV = 0;
+
+  for (let n = 0; n < flying; n++) {
+    const row = n * FLIGHT_REALS;
+    const i = order[n];
+    let du = flight[row | 3];
+    let dv = flight[row | 4];
+    let dw = flight[row | 5];
+    if (scatters) {
+      const drawnP = (shift6 + Math.imul(i, step6)) | 0;
+      const drawnQ = (shift7 + Math.imul(i, step7)) | 0;
+      const drawnLobe = (shift8 + Math.imul(i, step8)) | 0;
+      // 1 where the draw is below the share of the first lobe; a branch would be guessed wrong too often, as would the signs.
+      const sigma = sigma2 + sigmaStep * (((drawnLobe >>> 1) - lobeLimit) >>> 31);
+      let v = drawnP & 0x7fffffff;
+      let zeros = Math.clz32(v);
+      let mantissa = (v << zeros) << 1;
+      let at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      let size = normalTable[at] + normalTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const g1 = sigma * size * (1 | (drawnP >> 31));
+      v = drawnQ & 0x7fffffff;
+      zeros = Math.clz32(v);
+      mantissa = (v << zeros) << 1;
+      at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+      size = normalTable[at] + normalTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+      const g2 = sigma * size * (1 | (drawnQ >> 31));
+      const sign = dw >= 0 ? 1 : -1;
+      const a = -1 / (sign + dw);
+      const b = du * dv * a;
+      const qx = du + g1 * (1 + sign * du * du * a) + g2 * b;
+      const qy = dv + g1 * sign * b + g2 * (sign + dv * dv * a);
+      dw += -g1 * sign * du - g2 * dv;
+      du = qx;
+      dv = qy;
+    }
+
+    const ow = flight[row | 2];
+    const t = -ow / dw;
+    const u = flight[row] + t * du;
+    const v = flight[row | 1] + t * dv;
+    const su = u * u * inverseU;
+    const sv = v * v * inverseV;
+    const scale =
+      homeKind === ReceiverKind.Round
+        ? su + sv
+        : homeKind === ReceiverKind.Rectangle
+          ? su > sv
+            ? su
+            : sv
+          : su <= 1
+            ? sv
+            : Number.POSITIVE_INFINITY;
+    if (!(dw < 0 && ow > 0 && scale <= 1 && t > RAY_START)) {
+      left[leftCount++] = i;
+      continue;
+    }
+
+    const power = flight[row | 6];
+    const kept = flight[row | 7];
+    const iu = ((u + windowU) * perCellU) | 0;
+    const iv = ((v + windowV) * perCellV) | 0;
+    tally[map + (iv < nv ? iv : nv - 1) * nu + (iu < nu ? iu : nu - 1)] += kept;
+    const awayU = homeKind === ReceiverKind.LineStrip ? 0 : u - spotU;
+    const awayV = v - spotV;
+    const spotBin = (awayU * awayU + awayV * awayV) * spotPerBin;
+    tally[curve + ((scale * curvePerScale) | 0)] += kept;
+    tally[spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += kept;
+    incident += power;
+    caughtWatts += kept;
+    momentU += kept * u;
+    momentV += kept * v;
+  }
+
+  tally[layout.incident + home] += incident;
+  tally[layout.absorbed + home] += incident - caughtWatts;
+  tally[layout.counts + home * FATES + Fate.Intercepted] += flying - (leftCount - leftBefore);
+  tally[layout.watts + home * FATES + Fate.Intercepted] += caughtWatts;
+  tally[moments] += caughtWatts;
+  tally[moments + 1] += momentU;
+  tally[moments + 2] += momentV;
+  return leftCount;
+}
+
+/** The share of the first lobe as a limit on 31-bit draws: the same draws fall below it in both loops. */
+export function firstLobeLimit(share: number): number {
+  return Math.min(2 ** 31 - 1, Math.round(share * 2 ** 31)) | 0;
+}
