@@ -19,7 +19,14 @@ import {
   ReceiverKind,
 } from './kernel/layout.js';
 import { buildNormalTable } from './kernel/normal.js';
-import { BOX_REALS, possibleObstacles, possibleShaders, shadowZone, WHOLE_ZONE } from './kernel/shafts.js';
+import {
+  BOX_REALS,
+  possibleObstacles,
+  possibleShaders,
+  shadowZone,
+  WHOLE_ZONE,
+  zoneRound,
+} from './kernel/shafts.js';
 import { type TallyLayout, tallyLayout } from './kernel/tally.js';
 import { buildTurnTable } from './kernel/turn.js';
 import { reflectanceByCosine, scatterSigma } from './optics/film.js';
@@ -288,6 +295,7 @@ export function prepareScene(
   const everything = Array.from(hierarchy.primitives);
 
   const shaders: number[] = [];
+  const shaderZones: number[] = [];
   const obstacles: number[] = [];
   const facetInts = new Int32Array(field.facets.length * FACET_INTS);
   const facetReals: number[] = [];
@@ -318,10 +326,12 @@ export function prepareScene(
     const blocking = brute ? everything.filter((p) => p !== homePrimitive) : facetObstacles(i, homePrimitive);
     const frame = frameReals(facet.frame);
     // A surface that stands in its own light, and one tried against everything, may be shaded anywhere.
-    const shadow =
-      brute || shading.includes(i)
+    const zones = shading.map((primitive) =>
+      brute || primitive === i
         ? WHOLE_ZONE
-        : shadowZone(opaque, shading, frame, bounds.low[2], bounds.high[2], sun, sunLimit);
+        : shadowZone(opaque, primitive, frame, bounds.low[2], bounds.high[2], sun, sunLimit),
+    );
+    for (const zone of zones) shaderZones.push(...zone);
     facetReals.push(
       ...frame,
       ...curvature(facet.shape),
@@ -329,7 +339,7 @@ export function prepareScene(
       bounds.low[2],
       bounds.high[2],
       outlineArea(facet.outline),
-      ...shadow,
+      ...zoneRound(zones),
     );
     facetInts[i * FACET_INTS + FI_SHADE_START] = shaders.length;
     facetInts[i * FACET_INTS + FI_SHADE_COUNT] = shading.length;
@@ -397,6 +407,7 @@ export function prepareScene(
     normalTable: buildNormalTable(),
     turnTable: buildTurnTable(),
     nodeBounds: hierarchy.nodeBounds,
+    shaderZones,
     facetInts,
     receiverInts: field.receivers.flatMap((receiver) => [receiverKind(receiver), ...receiver.design.cells]),
     blockerInts: field.blockers.flatMap((blocker) => [

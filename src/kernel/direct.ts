@@ -1,6 +1,6 @@
 /**
  * The trace loop's query-free twin: the same draws and the same formulas, for the rays that go straight from a mirror with
- * nothing near it into its own receiver's flat aperture, which are most of them. It asks nothing of the rest of the
+ * nothing near it into its own receiver's aperture, which are most of them. It asks nothing of the rest of the
  * scene and calls nothing, so that the compiler can keep its numbers at hand. Every ray that is not that simple (it starts where a
  * shadow can fall, misses the aperture, is thrown into its own mirror) is left, unbooked, to `traceFacet`, which can do
  * them all. A test holds the two equal: the same rays to the same fates, watts to rounding.
@@ -36,6 +36,8 @@ const {
   FI_HOME,
   FI_KIND,
   FI_OUTLINE,
+  FI_SHADE_COUNT,
+  FI_SHADE_START,
   FILM_CELLS,
   FILM_REALS,
   FRAME_ORIGIN,
@@ -68,6 +70,7 @@ const {
   RECEIVER_REALS,
   ReceiverKind,
   RI_KIND,
+  ZONE_REALS,
 } = layout;
 const { OCTAVE_BITS } = octave;
 const { CURVE_BINS, CURVE_MAX_SCALE, FATES, Fate, SPOT_BINS } = tally;
@@ -76,33 +79,40 @@ const { RAY_START } = rayLayout;
 
 /** Whether `traceDirect` can take rays of this facet at all. */
 export function goesDirect(view: PreparedView, facet: number): boolean {
-  const { facetInts, facetReals } = view;
+  const { facetInts, facetReals, shaderZones } = view;
   const ints = facet * FACET_INTS;
   const base = facet * FACET_REALS;
   const home = facetInts[ints + FI_HOME];
-  // A flat surface, or one whose height is a square: the others need roots or calls.
+  // Its surface would need calls.
   const kind = facetInts[ints + FI_KIND];
-  if (kind === FacetKind.Toroid || kind === FacetKind.BentCircle) return false;
-  if (view.receiverInts[home * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube) return false;
+  if (kind === FacetKind.Toroid) return false;
   // It knows no ground and no obstacles.
   if (facetInts[ints + FI_BLOCK_COUNT] > 0) return false;
-  if (lowestOfAperture(view.receiverReals, home * RECEIVER_REALS) < view.globals[G_GROUND]) return false;
+  if (lowestOfAperture(view, home) < view.globals[G_GROUND]) return false;
   const halfX = facetReals[base + F_HALF_X];
   const halfY = facetInts[ints + FI_OUTLINE] === OutlineKind.Round ? halfX : facetReals[base + F_HALF_Y];
-  return !(
-    facetReals[base + F_SHADOW_LOW_X] <= facetReals[base + F_CENTRE_X] - halfX &&
-    facetReals[base + F_SHADOW_HIGH_X] >= facetReals[base + F_CENTRE_X] + halfX &&
-    facetReals[base + F_SHADOW_LOW_Y] <= facetReals[base + F_CENTRE_Y] - halfY &&
-    facetReals[base + F_SHADOW_HIGH_Y] >= facetReals[base + F_CENTRE_Y] + halfY
-  );
+  const first = facetInts[ints + FI_SHADE_START] * ZONE_REALS;
+  const last = first + facetInts[ints + FI_SHADE_COUNT] * ZONE_REALS;
+  for (let zone = first; zone < last; zone += ZONE_REALS) {
+    const covered =
+      shaderZones[zone] <= facetReals[base + F_CENTRE_X] - halfX &&
+      shaderZones[zone + 1] >= facetReals[base + F_CENTRE_X] + halfX &&
+      shaderZones[zone + 2] <= facetReals[base + F_CENTRE_Y] - halfY &&
+      shaderZones[zone + 3] >= facetReals[base + F_CENTRE_Y] + halfY;
+    if (covered) return false;
+  }
+  return true;
 }
 
-/** Height of the lowest corner of the box round a flat aperture, world. */
-export function lowestOfAperture(reals: Float64Array, base: number): number {
+/** A height no part of a receiver's aperture is below, world: of the box round a flat one, of a tube with all its girth. */
+export function lowestOfAperture(view: PreparedView, receiver: number): number {
+  const reals = view.receiverReals;
+  const base = receiver * RECEIVER_REALS;
+  const tube = view.receiverInts[receiver * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube;
   return (
     reals[base + FRAME_ORIGIN + 2] -
     Math.abs(reals[base + FRAME_X + 2]) * reals[base + R_HALF_U] -
-    Math.abs(reals[base + FRAME_Y + 2]) * reals[base + R_HALF_V]
+    (tube ? 1 : Math.abs(reals[base + FRAME_Y + 2])) * reals[base + R_HALF_V]
   );
 }
 
@@ -123,7 +133,7 @@ export function createFlights(rays: number): Flights {
 
 /**
  * Traces the rays `from` to `to` of one facet's lattice as far as they go straight into the home aperture, and books those.
- * In two steps, each with few enough numbers to be kept in registers.
+ * In steps, each with few enough numbers that most stay in registers.
  * @param shifts random shift of each facet's lattice
  * @param flights room for `to - from` rays
  * @param left receives the indices of the rays left to `traceFacet`; holds at least `to - from`
@@ -141,7 +151,11 @@ export function traceDirect(
   left: Int32Array,
 ): number {
   const flying = launch(view, facet, log2Rays, shifts, from, to, flights, left);
-  return land(view, books, facet, log2Rays, shifts, flying, flights, left, to - from - flying);
+  scatter(view, facet, log2Rays, shifts, flying, flights);
+  const home = view.facetInts[facet * FACET_INTS + FI_HOME];
+  const tube = view.receiverInts[home * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube;
+  const landing = tube ? landOnTube : landOnFlat;
+  return landing(view, books, facet, flying, flights, left, to - from - flying);
 }
 
 /**
@@ -159,6 +173,7 @@ function launch(
   left: Int32Array,
 ): number {
   const { facetReals, facetInts, filmReals, receiverReals, globals, sunTable, normalTable, turnTable } = view;
+  const { shaderZones } = view;
   const { reals: flight, index: order } = flights;
   const spreadSun = !view.pointSun;
 
@@ -168,6 +183,7 @@ function launch(
   const home = facetInts[ints + FI_HOME];
   const kind = facetInts[ints + FI_KIND];
   const bowl = kind === FacetKind.Paraboloid;
+  const arc = kind === FacetKind.BentCircle;
   const bend = facetReals[base + F_CURVE_A];
   const round = facetInts[ints + FI_OUTLINE] === OutlineKind.Round;
   const halfX = facetReals[base + F_HALF_X];
@@ -179,6 +195,8 @@ function launch(
   const shadowLowY = facetReals[base + F_SHADOW_LOW_Y];
   const shadowHighY = facetReals[base + F_SHADOW_HIGH_Y];
   const shadowed = shadowLowX <= shadowHighX;
+  const firstZone = facetInts[ints + FI_SHADE_START] * ZONE_REALS;
+  const lastZone = firstZone + facetInts[ints + FI_SHADE_COUNT] * ZONE_REALS;
   const beamPerRay = (globals[G_BEAM] * facetReals[base + F_OUTLINE_AREA]) / 2 ** log2Rays;
   const slopeAlong = filmReals[film + M_SLOPE_ALONG];
   const slopeAcross = filmReals[film + M_SLOPE_ACROSS];
@@ -268,12 +286,32 @@ function launch(
       y = centreY + halfY * (drawnAcross + 0.5) * 2 ** -31;
     }
     if (shadowed && x >= shadowLowX && x <= shadowHighX && y >= shadowLowY && y <= shadowHighY) {
-      left[leftCount++] = i;
-      continue;
+      let inZone = false;
+      for (let zone = firstZone; zone < lastZone; zone += ZONE_REALS) {
+        if (
+          x >= shaderZones[zone] &&
+          x <= shaderZones[zone + 1] &&
+          y >= shaderZones[zone + 2] &&
+          y <= shaderZones[zone + 3]
+        ) {
+          inZone = true;
+          break;
+        }
+      }
+      if (inZone) {
+        left[leftCount++] = i;
+        continue;
+      }
     }
-    const hx = 2 * bend * x;
+    let hx = 2 * bend * x;
     const hy = bowl ? 2 * bend * y : 0;
-    const z = 0.5 * (hx * x + hy * y);
+    let z = 0.5 * (hx * x + hy * y);
+    if (arc) {
+      // A circle of radius `bend`, as `surfaceHeight` and `surfaceSlope` have it.
+      const below = Math.sqrt(bend * bend - x * x);
+      hx = x / below;
+      z = (x * x) / (bend + below);
+    }
 
     let sx = sunX;
     let sy = sunY;
@@ -367,33 +405,23 @@ function launch(
   return flying;
 }
 
-/**
- * Scatters the rays in flight in the film's lobes and books those that come through the aperture; the others are added to
- * `left`.
- * @param leftBefore how many are there already
- * @returns how many are left in all
- */
-function land(
+/** Scatters the rays in flight in the film's lobes: two axes across each ray, as `traceFacet` has them. */
+function scatter(
   view: PreparedView,
-  books: Books,
   facet: number,
   log2Rays: number,
   shifts: Int32Array,
   flying: number,
   flights: Flights,
-  left: Int32Array,
-  leftBefore: number,
-): number {
-  const { facetInts, filmReals, receiverReals, normalTable } = view;
-  const { tally, layout } = books;
+): void {
+  const { filmReals, normalTable } = view;
   const { reals: flight, index: order } = flights;
-  const film = facetInts[facet * FACET_INTS + FI_FILM] * FILM_REALS;
-  const home = facetInts[facet * FACET_INTS + FI_HOME];
+  const film = view.facetInts[facet * FACET_INTS + FI_FILM] * FILM_REALS;
   const lobeLimit = firstLobeLimit(filmReals[film + M_LOBE_SHARE]);
   const sigma1 = filmReals[film + M_SIGMA_1];
   const sigma2 = filmReals[film + M_SIGMA_2];
   const sigmaStep = sigma1 - sigma2;
-  const scatters = sigma1 > 0 || sigma2 > 0;
+  if (sigma1 === 0 && sigma2 === 0) return;
   const shift = facet * DIMENSIONS;
   const step6 = latticeStep(6, log2Rays);
   const step7 = latticeStep(7, log2Rays);
@@ -401,7 +429,56 @@ function land(
   const shift6 = shifts[shift + 6];
   const shift7 = shifts[shift + 7];
   const shift8 = shifts[shift + 8];
+  for (let n = 0; n < flying; n++) {
+    const row = n * FLIGHT_REALS;
+    const i = order[n];
+    const du = flight[row | 3];
+    const dv = flight[row | 4];
+    const dw = flight[row | 5];
+    const drawnP = (shift6 + Math.imul(i, step6)) | 0;
+    const drawnQ = (shift7 + Math.imul(i, step7)) | 0;
+    const drawnLobe = (shift8 + Math.imul(i, step8)) | 0;
+    // 1 where the draw is below the share of the first lobe; a branch would be guessed wrong too often, as would the signs.
+    const sigma = sigma2 + sigmaStep * (((drawnLobe >>> 1) - lobeLimit) >>> 31);
+    let v = drawnP & 0x7fffffff;
+    let zeros = Math.clz32(v);
+    let mantissa = (v << zeros) << 1;
+    let at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+    let size = normalTable[at] + normalTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+    const g1 = sigma * size * (1 | (drawnP >> 31));
+    v = drawnQ & 0x7fffffff;
+    zeros = Math.clz32(v);
+    mantissa = (v << zeros) << 1;
+    at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
+    size = normalTable[at] + normalTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
+    const g2 = sigma * size * (1 | (drawnQ >> 31));
+    const sign = dw >= 0 ? 1 : -1;
+    const a = -1 / (sign + dw);
+    const b = du * dv * a;
+    flight[row | 3] = du + g1 * (1 + sign * du * du * a) + g2 * b;
+    flight[row | 4] = dv + g1 * sign * b + g2 * (sign + dv * dv * a);
+    flight[row | 5] = dw + (-g1 * sign * du - g2 * dv);
+  }
+}
 
+/**
+ * Books the rays in flight that come through a flat aperture; the others are added to `left`.
+ * @param leftBefore how many are there already
+ * @returns how many are left in all
+ */
+function landOnFlat(
+  view: PreparedView,
+  books: Books,
+  facet: number,
+  flying: number,
+  flights: Flights,
+  left: Int32Array,
+  leftBefore: number,
+): number {
+  const { receiverReals } = view;
+  const { tally, layout } = books;
+  const { reals: flight, index: order } = flights;
+  const home = view.facetInts[facet * FACET_INTS + FI_HOME];
   const hb = home * RECEIVER_REALS;
   const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
   const { map, curve, spot, nu, nv, moments } = layout.receivers[home];
@@ -423,42 +500,11 @@ function land(
 
   for (let n = 0; n < flying; n++) {
     const row = n * FLIGHT_REALS;
-    const i = order[n];
-    let du = flight[row | 3];
-    let dv = flight[row | 4];
-    let dw = flight[row | 5];
-    if (scatters) {
-      const drawnP = (shift6 + Math.imul(i, step6)) | 0;
-      const drawnQ = (shift7 + Math.imul(i, step7)) | 0;
-      const drawnLobe = (shift8 + Math.imul(i, step8)) | 0;
-      // 1 where the draw is below the share of the first lobe; a branch would be guessed wrong too often, as would the signs.
-      const sigma = sigma2 + sigmaStep * (((drawnLobe >>> 1) - lobeLimit) >>> 31);
-      let v = drawnP & 0x7fffffff;
-      let zeros = Math.clz32(v);
-      let mantissa = (v << zeros) << 1;
-      let at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
-      let size = normalTable[at] + normalTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
-      const g1 = sigma * size * (1 | (drawnP >> 31));
-      v = drawnQ & 0x7fffffff;
-      zeros = Math.clz32(v);
-      mantissa = (v << zeros) << 1;
-      at = ((zeros << OCTAVE_BITS) | (mantissa >>> (32 - OCTAVE_BITS))) << 1;
-      size = normalTable[at] + normalTable[at | 1] * (((mantissa << OCTAVE_BITS) >>> 0) * 2 ** -32);
-      const g2 = sigma * size * (1 | (drawnQ >> 31));
-      const sign = dw >= 0 ? 1 : -1;
-      const a = -1 / (sign + dw);
-      const b = du * dv * a;
-      const qx = du + g1 * (1 + sign * du * du * a) + g2 * b;
-      const qy = dv + g1 * sign * b + g2 * (sign + dv * dv * a);
-      dw += -g1 * sign * du - g2 * dv;
-      du = qx;
-      dv = qy;
-    }
-
     const ow = flight[row | 2];
+    const dw = flight[row | 5];
     const t = -ow / dw;
-    const u = flight[row] + t * du;
-    const v = flight[row | 1] + t * dv;
+    const u = flight[row] + t * flight[row | 3];
+    const v = flight[row | 1] + t * flight[row | 4];
     const su = u * u * inverseU;
     const sv = v * v * inverseV;
     const scale =
@@ -472,7 +518,7 @@ function land(
             ? sv
             : Number.POSITIVE_INFINITY;
     if (!(dw < 0 && ow > 0 && scale <= 1 && t > RAY_START)) {
-      left[leftCount++] = i;
+      left[leftCount++] = order[n];
       continue;
     }
 
@@ -484,6 +530,85 @@ function land(
     const awayU = homeKind === ReceiverKind.LineStrip ? 0 : u - spotU;
     const awayV = v - spotV;
     const spotBin = (awayU * awayU + awayV * awayV) * spotPerBin;
+    tally[curve + ((scale * curvePerScale) | 0)] += kept;
+    tally[spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += kept;
+    incident += power;
+    caughtWatts += kept;
+    momentU += kept * u;
+    momentV += kept * v;
+  }
+
+  tally[layout.incident + home] += incident;
+  tally[layout.absorbed + home] += incident - caughtWatts;
+  tally[layout.counts + home * FATES + Fate.Intercepted] += flying - (leftCount - leftBefore);
+  tally[layout.watts + home * FATES + Fate.Intercepted] += caughtWatts;
+  tally[moments] += caughtWatts;
+  tally[moments + 1] += momentU;
+  tally[moments + 2] += momentV;
+  return leftCount;
+}
+
+/** The same for a tube: what meets its curved side from without. */
+function landOnTube(
+  view: PreparedView,
+  books: Books,
+  facet: number,
+  flying: number,
+  flights: Flights,
+  left: Int32Array,
+  leftBefore: number,
+): number {
+  const { receiverReals } = view;
+  const { tally, layout } = books;
+  const { reals: flight, index: order } = flights;
+  const home = view.facetInts[facet * FACET_INTS + FI_HOME];
+  const hb = home * RECEIVER_REALS;
+  const { map, curve, spot, nu, nv, moments } = layout.receivers[home];
+  const halfLength = receiverReals[hb + R_HALF_U];
+  const radius = receiverReals[hb + R_HALF_V];
+  const windowU = receiverReals[hb + R_HALF_WINDOW_U];
+  const windowV = receiverReals[hb + R_HALF_WINDOW_V];
+  const perCellU = nu / (2 * windowU);
+  const perCellV = nv / (2 * windowV);
+  const inverseV = receiverReals[hb + R_INVERSE_V];
+  const spotV = receiverReals[hb + R_SPOT_V];
+  const spotPerBin = receiverReals[hb + R_SPOT_INVERSE] * SPOT_BINS;
+  const curvePerScale = CURVE_BINS / CURVE_MAX_SCALE ** 2;
+  let leftCount = leftBefore;
+  let incident = 0;
+  let caughtWatts = 0;
+  let momentU = 0;
+  let momentV = 0;
+
+  for (let n = 0; n < flying; n++) {
+    const row = n * FLIGHT_REALS;
+    const oy = flight[row | 1];
+    const oz = flight[row | 2];
+    const dy = flight[row | 4];
+    const dz = flight[row | 5];
+    // As `hitClosedCylinder` has it: q carries the larger of two sums.
+    const a = dy * dy + dz * dz;
+    const b = oy * dy + oz * dz;
+    const c = oy * oy + oz * oz - radius * radius;
+    const discriminant = b * b - a * c;
+    const t = c / (Math.sqrt(discriminant) - b);
+    const u = flight[row] + t * flight[row | 3];
+    if (!(discriminant >= 0 && b < 0 && c > 0 && t > RAY_START && Math.abs(u) < halfLength)) {
+      left[leftCount++] = order[n];
+      continue;
+    }
+
+    const power = flight[row | 6];
+    const kept = flight[row | 7];
+    const v = radius * Math.atan2(oz + t * dz, oy + t * dy);
+    const iu = ((u + windowU) * perCellU) | 0;
+    const iv = ((v + windowV) * perCellV) | 0;
+    tally[map + (iv < nv ? (iv > 0 ? iv : 0) : nv - 1) * nu + (iu < nu ? iu : nu - 1)] += kept;
+    // The curve and the spot of a tube are measured by the closest approach to its axis.
+    const miss = (oz * dy - oy * dz) / Math.sqrt(a);
+    const scale = miss * miss * inverseV;
+    const awayV = miss - spotV;
+    const spotBin = awayV * awayV * spotPerBin;
     tally[curve + ((scale * curvePerScale) | 0)] += kept;
     tally[spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += kept;
     incident += power;

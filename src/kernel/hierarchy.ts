@@ -6,7 +6,7 @@ import * as layout from './layout.js';
 import * as rayLayout from './ray.js';
 
 // Imported bindings are read anew at every use; constants of the module itself are compiled into the loop.
-const { NODE_INTS, NODE_REALS } = layout;
+const { NODE_INTS, NODE_REALS, ZONE_REALS } = layout;
 const { RAY_D, RAY_O, RAY_START, RAY_T } = rayLayout;
 
 const LEAF_SIZE = 2;
@@ -137,17 +137,25 @@ export function nearestOfList(
   return found;
 }
 
-/** Whether any of the listed primitives lies on the ray: stops at the first. RAY_T must be set to Infinity before. */
-export function occludedByList(
+/**
+ * Whether any of a facet's possible shaders lies on the ray from (x, y) of its surface: stops at the first. RAY_T must be set
+ * to Infinity before.
+ */
+export function isShaded(
   view: PreparedView,
   scratch: Scratch,
-  list: Int32Array,
   start: number,
   count: number,
+  x: number,
+  y: number,
 ): boolean {
+  const { shaders, shaderZones } = view;
   for (let i = start; i < start + count; i++) {
+    const zone = i * ZONE_REALS;
+    if (x < shaderZones[zone] || x > shaderZones[zone + 1]) continue;
+    if (y < shaderZones[zone + 2] || y > shaderZones[zone + 3]) continue;
     scratch.crossings = 0;
-    if (hitPrimitive(view, scratch, list[i])) return true;
+    if (hitPrimitive(view, scratch, shaders[i])) return true;
   }
   return false;
 }

@@ -29,7 +29,7 @@ export const F_CENTRE_Y = 17;
 export const F_Z_LOW = 18; // the patch lies between these heights in its own frame
 export const F_Z_HIGH = 19;
 export const F_OUTLINE_AREA = 20;
-/** Where something may stand between the facet and the sun: a rectangle in its own x and y; low above high where nothing may. */
+/** Round all zones of its possible shaders; low above high where there are none. */
 export const F_SHADOW_LOW_X = 21;
 export const F_SHADOW_HIGH_X = 22;
 export const F_SHADOW_LOW_Y = 23;
@@ -93,6 +93,9 @@ export const G_BEAM = 9; // beam irradiance: on a plane that faces the sun's cen
 export const G_GROUND = 10; // -Infinity: none
 export const GLOBAL_REALS = 11;
 
+/** A zone is a rectangle in a facet's own x and y: low x, high x, low y, high y. */
+export const ZONE_REALS = 4;
+
 /** Bounds are xlo, ylo, zlo, xhi, yhi, zhi. */
 export const NODE_REALS = 6;
 /** Leaf: first primitive (into `primitives`), count > 0. Inner: index of the right child, -(axis + 1); the left one follows. */
@@ -115,6 +118,8 @@ export interface PreparedView {
   readonly normalTable: Float64Array;
   readonly turnTable: Float64Array;
   readonly nodeBounds: Float64Array;
+  /** Per entry of `shaders`, where on the facet it can stand before the sun: ZONE_REALS doubles. */
+  readonly shaderZones: Float64Array;
   readonly facetInts: Int32Array;
   readonly receiverInts: Int32Array;
   readonly blockerInts: Int32Array;
@@ -138,7 +143,8 @@ type Reals =
   | 'sunTable'
   | 'normalTable'
   | 'turnTable'
-  | 'nodeBounds';
+  | 'nodeBounds'
+  | 'shaderZones';
 type Ints =
   | 'facetInts'
   | 'receiverInts'
@@ -165,6 +171,7 @@ const REALS: readonly Reals[] = [
   'normalTable',
   'turnTable',
   'nodeBounds',
+  'shaderZones',
 ];
 const INTS: readonly Ints[] = [
   'facetInts',

@@ -235,10 +235,10 @@ export function possibleObstacles(
   return found.sort((p, q) => p - q);
 }
 
-/** A rectangle in the facet's own x and y: low x, high x, low y, high y. */
+/** A rectangle in a facet's own x and y. */
 export type Zone = readonly [lowX: number, highX: number, lowY: number, highY: number];
 
-export const NO_ZONE: Zone = [
+const NO_ZONE: Zone = [
   Number.POSITIVE_INFINITY,
   Number.NEGATIVE_INFINITY,
   Number.POSITIVE_INFINITY,
@@ -252,7 +252,7 @@ export const WHOLE_ZONE: Zone = [
 ];
 
 /**
- * Where on a facet something may stand before the sun; conservative, as the lists are.
+ * Where on a facet one primitive may stand before the sun; conservative, as the lists are.
  *
  * In the facet's frame, light that meets the surface at height h came past a corner at height h + H, H (s_x / s_z) further
  * along x. H and, within the sun's limit, the slope s_x / s_z of the light lie between known bounds, and the shadow of
@@ -266,14 +266,13 @@ export const WHOLE_ZONE: Zone = [
  */
 export function shadowZone(
   corners: Float64Array,
-  shaders: readonly number[],
+  primitive: number,
   frame: ArrayLike<number>,
   zLow: number,
   zHigh: number,
   sun: ArrayLike<number>,
   sunLimit: number,
 ): Zone {
-  if (shaders.length === 0) return NO_ZONE;
   const along = (axis: number, x: number, y: number, z: number) =>
     x * frame[3 * axis] + y * frame[3 * axis + 1] + z * frame[3 * axis + 2];
   // Directions within the limit differ from the centre's by no more than the chord, in any component.
@@ -289,20 +288,31 @@ export function shadowZone(
     ]);
     const least = Math.min(...slopes);
     const most = Math.max(...slopes);
-    for (const primitive of shaders) {
-      for (let c = primitive * BOX_REALS; c < (primitive + 1) * BOX_REALS; c += 3) {
-        const x = corners[c] - frame[0];
-        const y = corners[c + 1] - frame[1];
-        const z = corners[c + 2] - frame[2];
-        const place = along(axis + 1, x, y, z);
-        const height = along(3, x, y, z);
-        for (const above of [height - zLow, height - zHigh]) {
-          zone[2 * axis] = Math.min(zone[2 * axis], place - above * least, place - above * most);
-          zone[2 * axis + 1] = Math.max(zone[2 * axis + 1], place - above * least, place - above * most);
-        }
+    for (let c = primitive * BOX_REALS; c < (primitive + 1) * BOX_REALS; c += 3) {
+      const x = corners[c] - frame[0];
+      const y = corners[c + 1] - frame[1];
+      const z = corners[c + 2] - frame[2];
+      const place = along(axis + 1, x, y, z);
+      const height = along(3, x, y, z);
+      for (const above of [height - zLow, height - zHigh]) {
+        zone[2 * axis] = Math.min(zone[2 * axis], place - above * least, place - above * most);
+        zone[2 * axis + 1] = Math.max(zone[2 * axis + 1], place - above * least, place - above * most);
       }
     }
   }
   const margin = 1e-9;
   return [zone[0] - margin, zone[1] + margin, zone[2] - margin, zone[3] + margin];
+}
+
+/** The smallest zone round all of them. */
+export function zoneRound(zones: readonly Zone[]): Zone {
+  return zones.reduce(
+    (all, zone): Zone => [
+      Math.min(all[0], zone[0]),
+      Math.max(all[1], zone[1]),
+      Math.min(all[2], zone[2]),
+      Math.max(all[3], zone[3]),
+    ],
+    NO_ZONE,
+  );
 }

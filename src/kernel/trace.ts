@@ -10,7 +10,7 @@ import * as books from './books.js';
 import { type Books, openBooks } from './books.js';
 import { createFlights, firstLobeLimit, goesDirect, lowestOfAperture, traceDirect } from './direct.js';
 import { hash32 } from './hash.js';
-import { nearestHit, nearestOfList, occludedByList } from './hierarchy.js';
+import { isShaded, nearestHit, nearestOfList } from './hierarchy.js';
 import {
   apertureScale,
   createScratch,
@@ -26,8 +26,8 @@ import * as layout from './layout.js';
 import { normalDeviate } from './normal.js';
 import * as octave from './octave.js';
 import * as rayLayout from './ray.js';
-import { tallyLayout } from './tally.js';
 import * as tally from './tally.js';
+import { tallyLayout } from './tally.js';
 import * as turn from './turn.js';
 
 // Imported bindings are read anew at every use; constants of the module itself are compiled into the loop.
@@ -275,7 +275,7 @@ function traceFacet(
   const hb = home * RECEIVER_REALS;
   const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
   // The short way to the home aperture knows no ground.
-  const flatHome = homeKind !== ReceiverKind.Tube && lowestOfAperture(receiverReals, hb) >= globals[G_GROUND];
+  const flatHome = homeKind !== ReceiverKind.Tube && lowestOfAperture(view, home) >= globals[G_GROUND];
   const ux = receiverReals[hb + FRAME_X];
   const uy = receiverReals[hb + FRAME_X + 1];
   const uz = receiverReals[hb + FRAME_X + 2];
@@ -440,7 +440,7 @@ function traceFacet(
       ray[RAY_D + 1] = sx * xy + sy * yy + sz * zy;
       ray[RAY_D + 2] = sx * xz + sy * yz + sz * zz;
       ray[RAY_T] = Number.POSITIVE_INFINITY;
-      if (occludedByList(view, scratch, view.shaders, shadeStart, shadeCount)) {
+      if (isShaded(view, scratch, shadeStart, shadeCount, x, y)) {
         shadedRays++;
         shadedWatts += power;
         if (recorder !== null) recordShade(view, scratch, recorder, shadeStart, shadeCount);

@@ -13,6 +13,7 @@ import {
 } from '../../src/kernel/layout.js';
 import { FATES, Fate } from '../../src/kernel/tally.js';
 import { type PreparedScene, prepareScene } from '../../src/prepare.js';
+import type { Scene } from '../../src/scene/types.js';
 import { momentOf } from '../../src/sun/direction.js';
 import { evenLog2, tallyOfBatch } from '../support/batch.js';
 import { randomRow } from '../support/random-scenes.js';
@@ -20,8 +21,32 @@ import { randomRow } from '../support/random-scenes.js';
 const SCENES = 60;
 const LOG2_RAYS = 8;
 
-function preparedBothWays(seed: string): { fast: PreparedScene; slow: PreparedScene } {
-  const scene = randomRow(seed);
+/** The same row with a wide tube along it in place of each cavity, and the sun where some of its light gets there. */
+function withTubes(scene: Scene): Scene {
+  return {
+    ...scene,
+    sun: { ...scene.sun, direction: { kind: 'angles', azimuth: Math.PI, elevation: 1 } },
+    dishes: scene.dishes.map((dish) => ({
+      ...dish,
+      receiver: dish.receiver && {
+        ...dish.receiver,
+        design: {
+          ...dish.receiver.design,
+          kind: 'tube',
+          aperture: { shape: 'tube', diameter: 0.4, length: 0.9 },
+          window: { width: 0.9, height: 0.4 * Math.PI },
+          body: null,
+        },
+      },
+    })),
+  };
+}
+
+function preparedBothWays(
+  seed: string,
+  change: (scene: Scene) => Scene = (scene) => scene,
+): { fast: PreparedScene; slow: PreparedScene } {
+  const scene = change(randomRow(seed));
   const field = layOut(scene);
   const moment = momentOf(scene);
   return {
@@ -56,6 +81,7 @@ function differenceOf(prepared: PreparedScene, a: Float64Array, b: Float64Array)
 
 describe('lists, hierarchy, shadow zones and the direct way change no answer', () => {
   const seen = new Array<number>(FATES).fill(0);
+  let caughtByTubes = 0;
   for (let i = 0; i < SCENES; i++) {
     const seed = `row-${i}`;
     it(`seed ${seed}: the same rays to the same places as trying everything, watts to rounding`, () => {
@@ -69,6 +95,21 @@ describe('lists, hierarchy, shadow zones and the direct way change no answer', (
       expect(differenceOf(fast, quick, thorough)).toBeNull();
     });
   }
+
+  for (let i = 0; i < 12; i++) {
+    const seed = `tubes-${i}`;
+    it(`seed ${seed}: the same for tubes`, () => {
+      const { fast, slow } = preparedBothWays(seed, withTubes);
+      const log2Rays = evenLog2(fast, LOG2_RAYS);
+      const thorough = tallyOfBatch(slow, log2Rays, seed);
+      caughtByTubes += raysByFate(slow, thorough)[Fate.Intercepted];
+      expect(differenceOf(fast, tallyOfBatch(fast, log2Rays, seed), thorough)).toBeNull();
+    });
+  }
+
+  it('the tubes have caught light', () => {
+    expect(caughtByTubes).toBeGreaterThan(1000);
+  });
 
   it('the scenes together have met every fate', () => {
     for (let fate = 0; fate < FATES; fate++) expect(seen[fate], `fate ${fate}`).toBeGreaterThan(0);

@@ -62,6 +62,7 @@ function distinctInput(): PackInput {
     normalTable: fill(12),
     turnTable: fill(14),
     nodeBounds: fill(5 * NODE_REALS),
+    shaderZones: fill(8),
     facetInts: fill(3 * FACET_INTS, true),
     receiverInts: fill(2 * RECEIVER_INTS, true),
     blockerInts: fill(4 * BLOCKER_INTS, true),
