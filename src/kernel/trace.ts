@@ -119,6 +119,9 @@ export interface PathRecorder {
 /** Rays of one facet that are looked at together: the list of those the direct way leaves fits the first-level cache. */
 const CHUNK = 512;
 
+const SAMPLED_FACETS = 16;
+const SAMPLE_LOG2_RAYS = 6;
+
 /**
  * Traces one batch and adds it to `tally`.
  * @param log2Rays per facet: 2^k rays, or -1 for a facet that is not traced
@@ -137,19 +140,34 @@ export function traceBatch(
   const books = openBooks(tally, tallyLayout(view.cells));
   const indices = new Int32Array(CHUNK);
   const flights = createFlights(CHUNK);
-  let firstRay = 0;
-  for (let facet = 0; facet < view.facets; facet++) {
+  const traceRange = (facet: number, firstRay: number, start: number, end: number): void => {
     const log2 = log2Rays[facet];
-    if (log2 < 0) continue;
-    const rays = 2 ** log2;
     const direct = goesDirect(view, facet);
-    for (let from = 0; from < rays; from += CHUNK) {
-      const to = Math.min(rays, from + CHUNK);
+    for (let from = start; from < end; from += CHUNK) {
+      const to = Math.min(end, from + CHUNK);
       let count = to - from;
       if (direct) count = traceDirect(view, books, facet, log2, shifts, from, to, flights, indices);
       else for (let k = 0; k < count; k++) indices[k] = from + k;
-      traceFacet(view, scratch, books, facet, log2, shifts, indices, count, firstRay, batchKey, null);
+      if (count > 0) {
+        traceFacet(view, scratch, books, facet, log2, shifts, indices, count, firstRay, batchKey, null);
+      }
     }
+  };
+
+  // A first few rays of facets all over the scene. The loops are compiled after some thousand rays; a path that had not been
+  // met by then would throw the compiled code away, and what takes its place is up to twice as slow for good.
+  const every = Math.ceil(view.facets / SAMPLED_FACETS);
+  const isSampled = (facet: number) => facet % every === 0 && log2Rays[facet] >= SAMPLE_LOG2_RAYS;
+  let firstRay = 0;
+  for (let facet = 0; facet < view.facets; facet++) {
+    if (isSampled(facet)) traceRange(facet, firstRay, 0, 2 ** SAMPLE_LOG2_RAYS);
+    if (log2Rays[facet] >= 0) firstRay += 2 ** log2Rays[facet];
+  }
+  firstRay = 0;
+  for (let facet = 0; facet < view.facets; facet++) {
+    if (log2Rays[facet] < 0) continue;
+    const rays = 2 ** log2Rays[facet];
+    traceRange(facet, firstRay, isSampled(facet) ? 2 ** SAMPLE_LOG2_RAYS : 0, rays);
     firstRay += rays;
   }
 }

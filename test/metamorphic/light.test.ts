@@ -131,7 +131,7 @@ describe('film', () => {
   });
 
   it.each(SEEDS)(
-    '%s: slope errors do not change the sunlight on the mirrors, nor its shading: bit for bit',
+    '%s: slope errors do not change the sunlight on the mirrors, nor its shading',
     (seed) => {
       const draft = randomDraft(seed);
       const rough = readDraft(
@@ -141,7 +141,8 @@ describe('film', () => {
       );
       for (const [name, group] of readDraft(draft).groups) {
         const other = rough.groups.get(name)!;
-        expect(other.incident).toBe(group.incident);
+        // The same terms, but rays that miss are added up after those that do not, and others miss now: equal to rounding.
+        expect(Math.abs(other.incident - group.incident)).toBeLessThan(1e-13 * group.incident);
         expect(other.watts[Fate.Shaded]).toBe(group.watts[Fate.Shaded]);
         expect(other.counts[Fate.Shaded]).toBe(group.counts[Fate.Shaded]);
       }
