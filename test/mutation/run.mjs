@@ -2,16 +2,26 @@
  * Mutation run: small faults are put, one at a time, into the compiled kernel, optics, run and result code of a copy of the
  * project, and the tests of that code are run until one fails. A fault that no test notices is a survivor, to be read.
  *
- *   node test/mutation/run.mjs [--count 150] [--seed text] [--only src/kernel] [--list]
+ *   node test/mutation/run.mjs [--count 150] [--seed text] [--only src/kernel] [--numbers 3,17] [--list]
  *
  * Faults are drawn from all places where an operator below fits, the same number from each of the four folders (or as many as
  * there are). Comparisons are turned round, not moved by their boundary: between doubles the boundary has no width.
+ * `--numbers` draws the same faults and tries only those: for the survivors, once they have a test.
  * Needs `npm run build` before it; nothing in the project itself is touched.
  */
-import { spawnSync } from 'node:child_process';
-import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
+import { spawn } from 'node:child_process';
+import {
+  cpSync,
+  existsSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { basename, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import seedrandom from 'seedrandom';
@@ -43,26 +53,80 @@ const OPERATORS = [
   ['half to 0.6', /(?<![\w.])0\.5(?!\d)/g, '0.6'],
 ];
 
-/** Which tests speak for which folder, quickest and closest first. */
-const TESTS = {
+/**
+ * Which tests speak for which folder, by stages: one process of the test runner each, its files one after another in this
+ * order (but files named after the changed module first). Most faults end in the first stage; slow files stand last. Left out:
+ * tests that start the program anew for every case. They are slow, and some hang on what is told after two seconds.
+ */
+const STAGES = {
   'src/kernel': [
-    ['test/kernel', 'test/optics'],
-    ['test/sun'],
-    ['test/reference', 'test/demo-scenes.test.ts'],
+    [
+      'test/kernel/bounce.test.ts',
+      'test/kernel/ledger.test.ts',
+      'test/kernel/intersect.test.ts',
+      'test/kernel/replay.test.ts',
+      'test/kernel/acceleration.test.ts',
+      'test/kernel',
+    ],
+    [
+      'test/optics',
+      'test/sun',
+      'test/degenerate/geometry.test.ts',
+      'test/metamorphic',
+      'test/reference',
+      'test/demo-scenes.test.ts',
+    ],
   ],
-  'src/optics': [['test/optics'], ['test/kernel'], ['test/reference']],
-  'src/run': [['test/run'], ['test/demo-scenes.test.ts', 'test/cli']],
-  'src/result': [['test/result', 'test/study'], ['test/reference', 'test/demo-scenes.test.ts'], ['test/cli']],
+  'src/optics': [['test/optics', 'test/reference/film.test.ts']],
+  'src/run': [
+    [
+      'test/run/plan.test.ts',
+      'test/run/fold.test.ts',
+      'test/run/statistics.test.ts',
+      'test/run/seeds.test.ts',
+      'test/run/run.test.ts',
+      'test/run',
+      'test/result',
+    ],
+    ['test/demo-scenes.test.ts', 'test/study', 'test/reference/workers.test.ts'],
+  ],
+  'src/result': [
+    ['test/result', 'test/study'],
+    ['test/demo-scenes.test.ts', 'test/report', 'test/verify/judge.test.ts', 'test/reference/dish.test.ts'],
+  ],
 };
+
+/**
+ * Surviving faults that were read and cannot change any result: [file, part of the line, operator, why].
+ * They are tried all the same, and counted apart.
+ */
+const EQUIVALENT = [];
 
 const { values: options } = parseArgs({
   options: {
     count: { type: 'string', default: '150' },
     seed: { type: 'string', default: 'mutation' },
     only: { type: 'string' },
+    numbers: { type: 'string' },
     list: { type: 'boolean', default: false },
   },
 });
+
+/** Names of constants that are 0, as the first offset of a record: added or subtracted, they leave every sum as it was. */
+const ZEROS = new Set(
+  readdirSync(join(ROOT, 'dist', 'src/kernel'))
+    .filter((name) => name.endsWith('.js'))
+    .flatMap((name) => [
+      ...readFileSync(join(ROOT, 'dist/src/kernel', name), 'utf8').matchAll(/^export const ([A-Z_]+) = 0;/gm),
+    ])
+    .map((match) => match[1]),
+);
+
+/** Faults that cannot change any result by what the operator does, wherever they stand: these are not drawn. */
+function changesNothing(operator, code, end) {
+  const next = /^\w+/.exec(code.slice(end))?.[0];
+  return /^(plus|minus) to/.test(operator) && ZEROS.has(next);
+}
 
 function placesIn(folder) {
   const places = [];
@@ -85,6 +149,7 @@ function placesIn(folder) {
           .replace(/\/\/.*$/, '');
         for (const [operator, find, put] of OPERATORS) {
           for (const match of code.matchAll(find)) {
+            if (changesNothing(operator, code, match.index + match[0].length)) continue;
             places.push({
               folder,
               file,
@@ -102,7 +167,7 @@ function placesIn(folder) {
 }
 
 const random = seedrandom.alea(options.seed);
-const folders = Object.keys(TESTS).filter((folder) => options.only === undefined || folder === options.only);
+const folders = Object.keys(STAGES).filter((folder) => options.only === undefined || folder === options.only);
 const mutants = folders.flatMap((folder) => {
   const places = placesIn(folder);
   const wanted = Math.min(places.length, Math.ceil(Number(options.count) / folders.length));
@@ -133,21 +198,93 @@ for (const name of [
 cpSync(join(ROOT, 'dist'), join(copy, 'dist'), { recursive: true, preserveTimestamps: true });
 symlinkSync(join(ROOT, 'node_modules'), join(copy, 'node_modules'));
 
-/** @returns whether all tests pass; a run that does not end counts as noticed */
-function passes(paths) {
-  const done = spawnSync('npx', ['vitest', 'run', '--bail=1', '--reporter=dot', ...paths], {
-    cwd: copy,
-    stdio: 'ignore',
-    timeout: 240_000,
-    killSignal: 'SIGKILL',
-    env: { ...process.env, CI: 'true' },
-  });
-  return done.status === 0;
+const CONFIG = 'mutation.config.mjs';
+const OUTCOME = join(copy, 'outcome.json');
+writeFileSync(
+  join(copy, CONFIG),
+  `import base from './vitest.config.ts';
+const order = process.env.ROWFOCUS_ORDER.split(',');
+const place = (file) => order.findIndex((part) => file.moduleId.includes(part));
+class InOrder {
+  async shard(files) { return files; }
+  async sort(files) { return [...files].sort((a, b) => place(a) - place(b)); }
+}
+export default { ...base, test: { ...base.test, fileParallelism: false, isolate: false, sequence: { sequencer: InOrder } } };
+`,
+);
+
+/** Runs one stage until a test fails. @returns the file that failed, `no end` after the time limit, or undefined */
+async function failureOf(paths, limit) {
+  rmSync(OUTCOME, { force: true });
+  const child = spawn(
+    process.execPath,
+    [
+      'node_modules/vitest/vitest.mjs',
+      'run',
+      '--config',
+      CONFIG,
+      '--bail=1',
+      '--reporter=json',
+      `--outputFile=${OUTCOME}`,
+      ...paths,
+    ],
+    {
+      cwd: copy,
+      stdio: 'ignore',
+      // A group of its own: a fault that never ends sits in a child of the test runner.
+      detached: true,
+      env: { ...process.env, CI: 'true', ROWFOCUS_ORDER: paths.join(',') },
+    },
+  );
+  let ended = true;
+  const timer = setTimeout(() => {
+    ended = false;
+    process.kill(-child.pid, 'SIGKILL');
+  }, limit);
+  const status = await new Promise((resolve) => child.on('exit', resolve));
+  clearTimeout(timer);
+  if (!ended) return 'no end';
+  if (status === 0) return undefined;
+  if (!existsSync(OUTCOME)) return 'the test runner fell';
+  const failed = JSON.parse(readFileSync(OUTCOME, 'utf8')).testResults.find(
+    (file) => file.status === 'failed',
+  );
+  return failed === undefined ? 'the test runner' : failed.name.slice(failed.name.indexOf('/test/') + 1);
 }
 
+const secondsSince = (start) => (performance.now() - start) / 1000;
+
+/** Time limits, ms: what each stage takes without a fault, which no test may notice, and far more. */
+const limits = {};
+for (const folder of folders) {
+  limits[folder] = [];
+  for (const paths of STAGES[folder]) {
+    const start = performance.now();
+    const failed = await failureOf(paths, 1_800_000);
+    if (failed !== undefined) throw new Error(`without any fault, a test fails: ${failed}`);
+    const seconds = secondsSince(start);
+    limits[folder].push(1000 * (30 + 3 * seconds));
+    console.log(`${folder}: stage ${limits[folder].length} takes ${seconds.toFixed(0)} s without a fault`);
+  }
+}
+
+async function noticedBy(mutant) {
+  const module = basename(mutant.file, '.js');
+  for (const [index, paths] of STAGES[mutant.folder].entries()) {
+    const own = paths.filter((path) => path.endsWith(`/${module}.test.ts`));
+    const failed = await failureOf([...new Set([...own, ...paths])], limits[mutant.folder][index]);
+    if (failed !== undefined) return failed;
+  }
+  return undefined;
+}
+
+const numbers = options.numbers?.split(',').map(Number);
 const survivors = [];
-let killed = 0;
-mutants.forEach((mutant, index) => {
+let tried = 0;
+let equivalent = 0;
+for (const [index, mutant] of mutants.entries()) {
+  if (numbers !== undefined && !numbers.includes(index + 1)) continue;
+  tried++;
   const path = join(copy, mutant.file);
   const original = readFileSync(path, 'utf8');
   const lines = original.split('\n');
@@ -155,16 +292,31 @@ mutants.forEach((mutant, index) => {
   const changed = line.slice(0, mutant.column) + mutant.put + line.slice(mutant.column + mutant.length);
   lines[mutant.line] = changed;
   writeFileSync(path, lines.join('\n'));
-  const noticed = !TESTS[mutant.folder].every(passes);
+  const start = performance.now();
+  const noticed = await noticedBy(mutant);
+  const seconds = secondsSince(start).toFixed(0);
   writeFileSync(path, original);
-  if (noticed) killed++;
-  else survivors.push({ ...mutant, line: mutant.line + 1, was: line.trim(), became: changed.trim() });
-  const verdict = noticed ? 'noticed' : `SURVIVED: ${line.trim()}  ->  ${changed.trim()}`;
+  const reason = EQUIVALENT.find(
+    ([file, part, operator]) =>
+      mutant.file.endsWith(file) && line.includes(part) && mutant.operator === operator,
+  )?.[3];
+  let verdict = `noticed (${noticed}, ${seconds} s)`;
+  if (noticed === undefined && reason !== undefined) {
+    equivalent++;
+    verdict = `EQUIVALENT (${reason}): ${line.trim()}  ->  ${changed.trim()}`;
+  } else if (noticed === undefined) {
+    survivors.push({ number: index + 1, ...mutant, was: line.trim(), became: changed.trim() });
+    verdict = `SURVIVED (${seconds} s): ${line.trim()}  ->  ${changed.trim()}`;
+  }
   console.log(
     `${index + 1}/${mutants.length} ${mutant.file}:${mutant.line + 1} ${mutant.operator}: ${verdict}`,
   );
-});
-console.log(`\n${killed} of ${mutants.length} noticed (${((100 * killed) / mutants.length).toFixed(1)} %)`);
-for (const { file, line, operator, was, became } of survivors) {
-  console.log(`survivor ${file}:${line} (${operator})\n  was    ${was}\n  became ${became}`);
+}
+const noticed = tried - equivalent - survivors.length;
+const share = (100 * noticed) / (tried - equivalent);
+console.log(
+  `\n${tried} tried, ${equivalent} equivalent; ${noticed} of the other ${tried - equivalent} noticed (${share.toFixed(1)} %)`,
+);
+for (const { number, file, line, operator, was, became } of survivors) {
+  console.log(`survivor ${number} ${file}:${line + 1} (${operator})\n  was    ${was}\n  became ${became}`);
 }
