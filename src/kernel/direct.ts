@@ -1,11 +1,13 @@
 /**
  * The trace loop's query-free twin: the same draws and the same formulas, for the rays that go straight from a mirror with
  * nothing near it into its own receiver's aperture, which are most of them. It asks nothing of the rest of the
- * scene and calls nothing, so that the compiler can keep its numbers at hand. Every ray that is not that simple (it starts where a
- * shadow can fall, misses the aperture, is thrown into its own mirror) is left, unbooked, to `traceFacet`, which can do
+ * scene and calls nothing, so that the compiler can keep its numbers at hand. Every ray that is not that simple (it misses
+ * the aperture, is thrown into its own mirror) is left, unbooked, to `traceFacet`, which can do
  * them all. A test holds the two equal: the same rays to the same fates, watts to rounding.
  */
 import type { Books } from './books.js';
+import { isShaded } from './hierarchy.js';
+import type { Scratch } from './intersect.js';
 import * as lattice from './lattice.js';
 import { latticeStep } from './lattice.js';
 import type { PreparedView } from './layout.js';
@@ -75,7 +77,7 @@ const {
 const { OCTAVE_BITS } = octave;
 const { CURVE_BINS, CURVE_MAX_SCALE, FATES, Fate, SPOT_BINS } = tally;
 const { TURN_BITS } = turn;
-const { RAY_START } = rayLayout;
+const { RAY_D, RAY_O, RAY_START, RAY_T } = rayLayout;
 
 /** Whether `traceDirect` can take rays of this facet at all. */
 export function goesDirect(view: PreparedView, facet: number): boolean {
@@ -116,19 +118,30 @@ export function lowestOfAperture(view: PreparedView, receiver: number): number {
   );
 }
 
-/** Rays that have left the mirror, one row of FLIGHT_REALS each, and what they are called. */
-export interface Flights {
-  /** In the home receiver's frame: starting point u, v, w; direction u, v, w; watts before and after the film. */
-  readonly reals: Float64Array;
-  /** Index of each in its facet's lattice. */
-  readonly index: Int32Array;
-}
-
 const FLIGHT_REALS = 8;
+const WATCH_REALS = 8;
 
-/** @param rays most that are in flight at once */
-export function createFlights(rays: number): Flights {
-  return { reals: new Float64Array(rays * FLIGHT_REALS), index: new Int32Array(rays) };
+/** Rays that have left the mirror, one row of FLIGHT_REALS each, and what they are called. */
+export class Flights {
+  /** In the home receiver's frame: starting point u, v, w; direction u, v, w; watts before and after the film. */
+  declare readonly reals: Float64Array;
+  /** Index of each in its facet's lattice. */
+  declare readonly index: Int32Array;
+  /**
+   * Of those that start where something may stand before the sun, how many there are; of each, the mirror point and the
+   * direction to its part of the sun in the facet's frame (WATCH_REALS, two unused), and its row above, rising.
+   */
+  watched = 0;
+  declare readonly watch: Float64Array;
+  declare readonly watchedRow: Int32Array;
+
+  /** @param rays most that are in flight at once */
+  constructor(rays: number) {
+    this.reals = new Float64Array(rays * FLIGHT_REALS);
+    this.index = new Int32Array(rays);
+    this.watch = new Float64Array(rays * WATCH_REALS);
+    this.watchedRow = new Int32Array(rays);
+  }
 }
 
 /**
@@ -141,6 +154,7 @@ export function createFlights(rays: number): Flights {
  */
 export function traceDirect(
   view: PreparedView,
+  scratch: Scratch,
   books: Books,
   facet: number,
   log2Rays: number,
@@ -150,12 +164,13 @@ export function traceDirect(
   flights: Flights,
   left: Int32Array,
 ): number {
-  const flying = launch(view, facet, log2Rays, shifts, from, to, flights, left);
+  const launched = launch(view, facet, log2Rays, shifts, from, to, flights, left);
+  const flying = launched - shade(view, scratch, books, facet, launched, flights);
   scatter(view, facet, log2Rays, shifts, flying, flights);
   const home = view.facetInts[facet * FACET_INTS + FI_HOME];
   const tube = view.receiverInts[home * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube;
   const landing = tube ? landOnTube : landOnFlat;
-  return landing(view, books, facet, flying, flights, left, to - from - flying);
+  return landing(view, books, facet, flying, flights, left, to - from - launched);
 }
 
 /**
@@ -174,7 +189,7 @@ function launch(
 ): number {
   const { facetReals, facetInts, filmReals, receiverReals, globals, sunTable, normalTable, turnTable } = view;
   const { shaderZones } = view;
-  const { reals: flight, index: order } = flights;
+  const { reals: flight, index: order, watch, watchedRow } = flights;
   const spreadSun = !view.pointSun;
 
   const base = facet * FACET_REALS;
@@ -268,6 +283,7 @@ function launch(
   const last = to | 0;
   let leftCount = 0;
   let flying = 0;
+  let watched = 0;
   for (let i = from | 0; i < last; i++) {
     const drawnAcross = (shift0 + Math.imul(i, step0)) | 0;
     const drawnAlong = (shift1 + Math.imul(i, step1)) | 0;
@@ -285,8 +301,8 @@ function launch(
       x = centreX + halfX * (drawnAlong + 0.5) * 2 ** -31;
       y = centreY + halfY * (drawnAcross + 0.5) * 2 ** -31;
     }
+    let inZone = false;
     if (shadowed && x >= shadowLowX && x <= shadowHighX && y >= shadowLowY && y <= shadowHighY) {
-      let inZone = false;
       for (let zone = firstZone; zone < lastZone; zone += ZONE_REALS) {
         if (
           x >= shaderZones[zone] &&
@@ -297,10 +313,6 @@ function launch(
           inZone = true;
           break;
         }
-      }
-      if (inZone) {
-        left[leftCount++] = i;
-        continue;
       }
     }
     let hx = 2 * bend * x;
@@ -400,9 +412,70 @@ function launch(
     flight[row | 6] = power;
     flight[row | 7] = kept;
     order[flying] = i;
+    if (inZone) {
+      const looking = watched * WATCH_REALS;
+      watch[looking] = x;
+      watch[looking | 1] = y;
+      watch[looking | 2] = z;
+      watch[looking | 3] = sx;
+      watch[looking | 4] = sy;
+      watch[looking | 5] = sz;
+      watchedRow[watched] = flying;
+      watched++;
+    }
     flying++;
   }
+  flights.watched = watched;
   return flying;
+}
+
+/**
+ * Looks back at the sun from where something may stand in the way, books the rays that are shaded and takes them out of
+ * flight.
+ * @returns how many
+ */
+function shade(
+  view: PreparedView,
+  scratch: Scratch,
+  books: Books,
+  facet: number,
+  launched: number,
+  flights: Flights,
+): number {
+  const { facetReals, facetInts } = view;
+  const { reals: flight, index: order, watched, watch, watchedRow } = flights;
+  const { tally, layout } = books;
+  const { ray } = scratch;
+  const base = facet * FACET_REALS;
+  const shadeStart = facetInts[facet * FACET_INTS + FI_SHADE_START];
+  const shadeCount = facetInts[facet * FACET_INTS + FI_SHADE_COUNT];
+  let flying = launched;
+  let shadedWatts = 0;
+  // From the last one back: the row that fills a gap has been looked at already.
+  for (let k = watched - 1; k >= 0; k--) {
+    const looking = k * WATCH_REALS;
+    for (let c = 0; c < 3; c++) {
+      const ex = facetReals[base + FRAME_X + c];
+      const ey = facetReals[base + FRAME_Y + c];
+      const ez = facetReals[base + FRAME_Z + c];
+      const origin = facetReals[base + FRAME_ORIGIN + c];
+      ray[RAY_O + c] = origin + watch[looking] * ex + watch[looking | 1] * ey + watch[looking | 2] * ez;
+      ray[RAY_D + c] = watch[looking | 3] * ex + watch[looking | 4] * ey + watch[looking | 5] * ez;
+    }
+    ray[RAY_T] = Number.POSITIVE_INFINITY;
+    if (!isShaded(view, scratch, shadeStart, shadeCount, watch, looking)) continue;
+    const row = watchedRow[k] * FLIGHT_REALS;
+    shadedWatts += flight[row | 6];
+    flying--;
+    const last = flying * FLIGHT_REALS;
+    for (let c = 0; c < FLIGHT_REALS; c++) flight[row + c] = flight[last + c];
+    order[watchedRow[k]] = order[flying];
+  }
+  const home = facetInts[facet * FACET_INTS + FI_HOME];
+  tally[layout.incident + home] += shadedWatts;
+  tally[layout.counts + home * FATES + Fate.Shaded] += launched - flying;
+  tally[layout.watts + home * FATES + Fate.Shaded] += shadedWatts;
+  return launched - flying;
 }
 
 /** Scatters the rays in flight in the film's lobes: two axes across each ray, as `traceFacet` has them. */

@@ -138,18 +138,20 @@ export function nearestOfList(
 }
 
 /**
- * Whether any of a facet's possible shaders lies on the ray from (x, y) of its surface: stops at the first. RAY_T must be set
- * to Infinity before.
+ * Whether any of a facet's possible shaders lies on the ray: stops at the first. RAY_T must be set to Infinity before.
+ * @param point where on the facet the ray starts: x and y in its own frame at `at` and `at + 1`
  */
 export function isShaded(
   view: PreparedView,
   scratch: Scratch,
   start: number,
   count: number,
-  x: number,
-  y: number,
+  point: Float64Array,
+  at: number,
 ): boolean {
   const { shaders, shaderZones } = view;
+  const x = point[at];
+  const y = point[at + 1];
   for (let i = start; i < start + count; i++) {
     const zone = i * ZONE_REALS;
     if (x < shaderZones[zone] || x > shaderZones[zone + 1]) continue;

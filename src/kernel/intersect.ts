@@ -46,34 +46,32 @@ const {
 } = layout;
 const { RAY_D, RAY_LD, RAY_LO, RAY_O, RAY_REALS, RAY_START, RAY_T, RAY_U, RAY_V } = rayLayout;
 
-/** What one thread needs to follow rays through a scene. */
-export interface Scratch {
-  readonly ray: Float64Array;
-  readonly stack: Int32Array;
+/**
+ * What one thread needs to follow rays through a scene.
+ *
+ * A class, as are all objects the loops read: the second time an object literal is met, the runtime changes what it takes the fields
+ * of such objects to be, throws away the code compiled on that, and may go on for good without the whole of it.
+ */
+export class Scratch {
+  readonly ray = new Float64Array(RAY_REALS);
+  readonly stack = new Int32Array(128);
   /** Gradient of the surface last asked for. */
-  readonly slope: Float64Array;
+  readonly slope = new Float64Array(2);
   /** Windows crossed from the front beside the aperture: how many, then receiver, distance, u, v of each. */
-  crossings: number;
-  readonly crossed: Int32Array;
-  readonly crossingT: Float64Array;
-  readonly crossingU: Float64Array;
-  readonly crossingV: Float64Array;
+  crossings = 0;
+  declare readonly crossed: Int32Array;
+  declare readonly crossingT: Float64Array;
+  declare readonly crossingU: Float64Array;
+  declare readonly crossingV: Float64Array;
   /** Hit 1 on the front of the primitive, 0 on its back or side. */
-  front: number;
-}
+  front = 0;
 
-export function createScratch(view: PreparedView): Scratch {
-  return {
-    ray: new Float64Array(RAY_REALS),
-    stack: new Int32Array(128),
-    slope: new Float64Array(2),
-    crossings: 0,
-    crossed: new Int32Array(view.receivers),
-    crossingT: new Float64Array(view.receivers),
-    crossingU: new Float64Array(view.receivers),
-    crossingV: new Float64Array(view.receivers),
-    front: 0,
-  };
+  constructor(view: PreparedView) {
+    this.crossed = new Int32Array(view.receivers);
+    this.crossingT = new Float64Array(view.receivers);
+    this.crossingU = new Float64Array(view.receivers);
+    this.crossingV = new Float64Array(view.receivers);
+  }
 }
 
 /** Writes the ray into the frame that starts at `base` of `reals`. */

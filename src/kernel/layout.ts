@@ -101,39 +101,6 @@ export const NODE_REALS = 6;
 /** Leaf: first primitive (into `primitives`), count > 0. Inner: index of the right child, -(axis + 1); the left one follows. */
 export const NODE_INTS = 2;
 
-export interface PreparedView {
-  readonly facets: number;
-  readonly receivers: number;
-  readonly blockers: number;
-  readonly nodes: number;
-  readonly bounceLimit: number;
-  /** All sunlight comes from one direction. */
-  readonly pointSun: boolean;
-  readonly globals: Float64Array;
-  readonly facetReals: Float64Array;
-  readonly filmReals: Float64Array;
-  readonly receiverReals: Float64Array;
-  readonly blockerReals: Float64Array;
-  readonly sunTable: Float64Array;
-  readonly normalTable: Float64Array;
-  readonly turnTable: Float64Array;
-  readonly nodeBounds: Float64Array;
-  /** Per entry of `shaders`, where on the facet it can stand before the sun: ZONE_REALS doubles. */
-  readonly shaderZones: Float64Array;
-  readonly facetInts: Int32Array;
-  readonly receiverInts: Int32Array;
-  readonly blockerInts: Int32Array;
-  readonly nodeInts: Int32Array;
-  /** Primitive ids in leaf order: facets, then receivers, then blockers. */
-  readonly primitives: Int32Array;
-  /** Per facet, what can stand between it and the sun. */
-  readonly shaders: Int32Array;
-  /** Per facet, what can stand between it and its home aperture. */
-  readonly obstacles: Int32Array;
-  /** Map cells (nu, nv) of each receiver, flat. */
-  readonly cells: Int32Array;
-}
-
 type Reals =
   | 'globals'
   | 'facetReals'
@@ -206,37 +173,90 @@ export function packScene(input: PackInput): SharedArrayBuffer {
   return buffer;
 }
 
+/** Typed arrays over a packed scene. */
+export class PreparedView {
+  declare readonly facets: number;
+  declare readonly receivers: number;
+  declare readonly blockers: number;
+  declare readonly nodes: number;
+  declare readonly bounceLimit: number;
+  /** All sunlight comes from one direction. */
+  declare readonly pointSun: boolean;
+  declare readonly globals: Float64Array;
+  declare readonly facetReals: Float64Array;
+  declare readonly filmReals: Float64Array;
+  declare readonly receiverReals: Float64Array;
+  declare readonly blockerReals: Float64Array;
+  declare readonly sunTable: Float64Array;
+  declare readonly normalTable: Float64Array;
+  declare readonly turnTable: Float64Array;
+  declare readonly nodeBounds: Float64Array;
+  /** Per entry of `shaders`, where on the facet it can stand before the sun: ZONE_REALS doubles. */
+  declare readonly shaderZones: Float64Array;
+  declare readonly facetInts: Int32Array;
+  declare readonly receiverInts: Int32Array;
+  declare readonly blockerInts: Int32Array;
+  declare readonly nodeInts: Int32Array;
+  /** Primitive ids in leaf order: facets, then receivers, then blockers. */
+  declare readonly primitives: Int32Array;
+  /** Per facet, what can stand between it and the sun. */
+  declare readonly shaders: Int32Array;
+  /** Per facet, what can stand between it and its home aperture. */
+  declare readonly obstacles: Int32Array;
+  /** Map cells (nu, nv) of each receiver, flat. */
+  declare readonly cells: Int32Array;
+
+  /** @throws RangeError where the buffer was not written by this version of `packScene` */
+  constructor(buffer: SharedArrayBuffer) {
+    const header = new Int32Array(buffer, 0, HEADER_WORDS);
+    if (header[0] !== MAGIC || header[1] !== LAYOUT_VERSION) {
+      throw new RangeError('this buffer does not hold a prepared scene of this version');
+    }
+    let offset = HEADER_WORDS * 4;
+    let next = FIRST_LENGTH;
+    const reals = {} as Record<Reals, Float64Array>;
+    for (const name of REALS) {
+      const length = header[next++];
+      reals[name] = new Float64Array(buffer, offset, length);
+      offset += length * 8;
+    }
+    const ints = {} as Record<Ints, Int32Array>;
+    for (const name of INTS) {
+      const length = header[next++];
+      ints[name] = new Int32Array(buffer, offset, length);
+      offset += length * 4;
+    }
+    this.facets = ints.facetInts.length / FACET_INTS;
+    this.receivers = ints.receiverInts.length / RECEIVER_INTS;
+    this.blockers = ints.blockerInts.length / BLOCKER_INTS;
+    this.nodes = ints.nodeInts.length / NODE_INTS;
+    this.bounceLimit = header[2];
+    this.pointSun = header[3] === 1;
+    this.globals = reals.globals;
+    this.facetReals = reals.facetReals;
+    this.filmReals = reals.filmReals;
+    this.receiverReals = reals.receiverReals;
+    this.blockerReals = reals.blockerReals;
+    this.sunTable = reals.sunTable;
+    this.normalTable = reals.normalTable;
+    this.turnTable = reals.turnTable;
+    this.nodeBounds = reals.nodeBounds;
+    this.shaderZones = reals.shaderZones;
+    this.facetInts = ints.facetInts;
+    this.receiverInts = ints.receiverInts;
+    this.blockerInts = ints.blockerInts;
+    this.nodeInts = ints.nodeInts;
+    this.primitives = ints.primitives;
+    this.shaders = ints.shaders;
+    this.obstacles = ints.obstacles;
+    this.cells = ints.cells;
+  }
+}
+
 /**
  * Typed arrays over a packed scene, without copying.
  * @throws RangeError where the buffer was not written by this version of `packScene`
  */
 export function viewPrepared(buffer: SharedArrayBuffer): PreparedView {
-  const header = new Int32Array(buffer, 0, HEADER_WORDS);
-  if (header[0] !== MAGIC || header[1] !== LAYOUT_VERSION) {
-    throw new RangeError('this buffer does not hold a prepared scene of this version');
-  }
-  let offset = HEADER_WORDS * 4;
-  let next = FIRST_LENGTH;
-  const reals = {} as Record<Reals, Float64Array>;
-  for (const name of REALS) {
-    const length = header[next++];
-    reals[name] = new Float64Array(buffer, offset, length);
-    offset += length * 8;
-  }
-  const ints = {} as Record<Ints, Int32Array>;
-  for (const name of INTS) {
-    const length = header[next++];
-    ints[name] = new Int32Array(buffer, offset, length);
-    offset += length * 4;
-  }
-  return {
-    facets: ints.facetInts.length / FACET_INTS,
-    receivers: ints.receiverInts.length / RECEIVER_INTS,
-    blockers: ints.blockerInts.length / BLOCKER_INTS,
-    nodes: ints.nodeInts.length / NODE_INTS,
-    bounceLimit: header[2],
-    pointSun: header[3] === 1,
-    ...reals,
-    ...ints,
-  };
+  return new PreparedView(buffer);
 }

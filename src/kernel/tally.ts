@@ -40,33 +40,64 @@ export const SPOT_BINS = 1024;
 /** Sums of all light that crosses the receiver's window from the front: power, power x u, power x v. */
 export const MOMENTS = 3;
 
-export interface ReceiverTally {
+export class ReceiverTally {
   /** Offset of the map: cell (iu, iv) at map + iv * nu + iu, watts. iu grows with u, iv with v, from the window's low corner. */
-  readonly map: number;
-  readonly nu: number;
-  readonly nv: number;
+  declare readonly map: number;
+  declare readonly nu: number;
+  declare readonly nv: number;
   /** Offset of the intercept curve's CURVE_BINS + 1 bins, watts of home-group light only. */
-  readonly curve: number;
+  declare readonly curve: number;
   /** Offset of the spot histogram's SPOT_BINS + 1 bins, watts of home-group light only. */
-  readonly spot: number;
-  readonly moments: number;
+  declare readonly spot: number;
+  declare readonly moments: number;
+
+  /** @param first offset of its first number */
+  constructor(first: number, nu: number, nv: number) {
+    this.map = first;
+    this.nu = nu;
+    this.nv = nv;
+    this.curve = this.map + nu * nv;
+    this.spot = this.curve + CURVE_BINS + 1;
+    this.moments = this.spot + SPOT_BINS + 1;
+  }
 }
 
-export interface TallyLayout {
-  readonly groups: number;
+export class TallyLayout {
+  declare readonly groups: number;
   /** counts + group * FATES + fate: rays. */
-  readonly counts: number;
+  declare readonly counts: number;
   /** watts + group * FATES + fate: watts at the end of the ray (0 for Unlit; unreduced sunlight for Shaded). */
-  readonly watts: number;
+  declare readonly watts: number;
   /** incident + group: watts of sunlight that would fall on the mirrors if nothing shaded them (after the cosine). */
-  readonly incident: number;
+  declare readonly incident: number;
   /** absorbed + group: watts lost in film (all bounces). */
-  readonly absorbed: number;
+  declare readonly absorbed: number;
   /** strayRays + receiver, strayWatts + receiver: light of other groups' mirrors through this receiver's aperture. */
-  readonly strayRays: number;
-  readonly strayWatts: number;
-  readonly receivers: readonly ReceiverTally[];
-  readonly length: number;
+  declare readonly strayRays: number;
+  declare readonly strayWatts: number;
+  declare readonly receivers: readonly ReceiverTally[];
+  declare readonly length: number;
+
+  /** @param cells map cells (nu, nv) of each receiver, flat: [nu0, nv0, nu1, nv1, ...] */
+  constructor(cells: ArrayLike<number>) {
+    const groups = cells.length / 2;
+    this.groups = groups;
+    this.counts = 0;
+    this.watts = this.counts + groups * FATES;
+    this.incident = this.watts + groups * FATES;
+    this.absorbed = this.incident + groups;
+    this.strayRays = this.absorbed + groups;
+    this.strayWatts = this.strayRays + groups;
+    let next = this.strayWatts + groups;
+    const receivers: ReceiverTally[] = [];
+    for (let r = 0; r < groups; r++) {
+      const place = new ReceiverTally(next, cells[2 * r], cells[2 * r + 1]);
+      next = place.moments + MOMENTS;
+      receivers.push(place);
+    }
+    this.receivers = receivers;
+    this.length = next;
+  }
 }
 
 /**
@@ -74,24 +105,5 @@ export interface TallyLayout {
  * @returns offsets into a tally of `length` doubles
  */
 export function tallyLayout(cells: ArrayLike<number>): TallyLayout {
-  const groups = cells.length / 2;
-  const counts = 0;
-  const watts = counts + groups * FATES;
-  const incident = watts + groups * FATES;
-  const absorbed = incident + groups;
-  const strayRays = absorbed + groups;
-  const strayWatts = strayRays + groups;
-  let next = strayWatts + groups;
-  const receivers: ReceiverTally[] = [];
-  for (let r = 0; r < groups; r++) {
-    const nu = cells[2 * r];
-    const nv = cells[2 * r + 1];
-    const map = next;
-    const curve = map + nu * nv;
-    const spot = curve + CURVE_BINS + 1;
-    const moments = spot + SPOT_BINS + 1;
-    next = moments + MOMENTS;
-    receivers.push({ map, nu, nv, curve, spot, moments });
-  }
-  return { groups, counts, watts, incident, absorbed, strayRays, strayWatts, receivers, length: next };
+  return new TallyLayout(cells);
 }

@@ -7,18 +7,11 @@
  */
 
 import * as books from './books.js';
-import { type Books, openBooks } from './books.js';
-import { createFlights, firstLobeLimit, goesDirect, lowestOfAperture, traceDirect } from './direct.js';
+import { Books } from './books.js';
+import { Flights, firstLobeLimit, goesDirect, lowestOfAperture, traceDirect } from './direct.js';
 import { hash32 } from './hash.js';
 import { isShaded, nearestHit, nearestOfList } from './hierarchy.js';
-import {
-  apertureScale,
-  createScratch,
-  type Scratch,
-  surfaceHeight,
-  surfaceSlope,
-  toFrame,
-} from './intersect.js';
+import { apertureScale, Scratch, surfaceHeight, surfaceSlope, toFrame } from './intersect.js';
 import * as lattice from './lattice.js';
 import { latticeStep } from './lattice.js';
 import type { PreparedView } from './layout.js';
@@ -136,17 +129,17 @@ export function traceBatch(
   batchKey: number,
   tally: Float64Array,
 ): void {
-  const scratch = createScratch(view);
-  const books = openBooks(tally, tallyLayout(view.cells));
+  const scratch = new Scratch(view);
+  const books = new Books(tally, tallyLayout(view.cells));
   const indices = new Int32Array(CHUNK);
-  const flights = createFlights(CHUNK);
+  const flights = new Flights(CHUNK);
   const traceRange = (facet: number, firstRay: number, start: number, end: number): void => {
     const log2 = log2Rays[facet];
     const direct = goesDirect(view, facet);
     for (let from = start; from < end; from += CHUNK) {
       const to = Math.min(end, from + CHUNK);
       let count = to - from;
-      if (direct) count = traceDirect(view, books, facet, log2, shifts, from, to, flights, indices);
+      if (direct) count = traceDirect(view, scratch, books, facet, log2, shifts, from, to, flights, indices);
       else for (let k = 0; k < count; k++) indices[k] = from + k;
       if (count > 0) {
         traceFacet(view, scratch, books, facet, log2, shifts, indices, count, firstRay, batchKey, null);
@@ -185,9 +178,9 @@ export function replayRay(
   ray: number,
   recorder: PathRecorder,
 ): void {
-  const scratch = createScratch(view);
+  const scratch = new Scratch(view);
   const layout = tallyLayout(view.cells);
-  const books = openBooks(new Float64Array(layout.length), layout);
+  const books = new Books(new Float64Array(layout.length), layout);
   let firstRay = 0;
   for (let facet = 0; facet < view.facets; facet++) {
     if (log2Rays[facet] < 0) continue;
@@ -458,7 +451,9 @@ function traceFacet(
       ray[RAY_D + 1] = sx * xy + sy * yy + sz * zy;
       ray[RAY_D + 2] = sx * xz + sy * yz + sz * zz;
       ray[RAY_T] = Number.POSITIVE_INFINITY;
-      if (isShaded(view, scratch, shadeStart, shadeCount, x, y)) {
+      ray[RAY_LO] = x;
+      ray[RAY_LO + 1] = y;
+      if (isShaded(view, scratch, shadeStart, shadeCount, ray, RAY_LO)) {
         shadedRays++;
         shadedWatts += power;
         if (recorder !== null) recordShade(view, scratch, recorder, shadeStart, shadeCount);

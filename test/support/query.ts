@@ -1,5 +1,5 @@
 /** One ray asked of the kernel. */
-import { createScratch, type Scratch } from '../../src/kernel/intersect.js';
+import { Scratch } from '../../src/kernel/intersect.js';
 import { type PreparedView, viewPrepared } from '../../src/kernel/layout.js';
 import { RAY_D, RAY_O, RAY_T } from '../../src/kernel/ray.js';
 import type { PreparedScene } from '../../src/prepare.js';
@@ -18,7 +18,7 @@ export interface Query {
 
 export function queryOf(prepared: PreparedScene): Query {
   const view = viewPrepared(prepared.buffer);
-  const scratch = createScratch(view);
+  const scratch = new Scratch(view);
   return {
     view,
     scratch,
