@@ -44,7 +44,21 @@ const {
   ReceiverKind,
   RI_KIND,
 } = layout;
-const { RAY_D, RAY_LD, RAY_LO, RAY_O, RAY_REALS, RAY_START, RAY_T, RAY_U, RAY_V } = rayLayout;
+const {
+  RAY_A,
+  RAY_B,
+  RAY_C,
+  RAY_D,
+  RAY_LD,
+  RAY_LO,
+  RAY_LOW,
+  RAY_O,
+  RAY_REALS,
+  RAY_START,
+  RAY_T,
+  RAY_U,
+  RAY_V,
+} = rayLayout;
 
 /**
  * What one thread needs to follow rays through a scene.
@@ -125,18 +139,14 @@ function accept(view: PreparedView, ray: Float64Array, facet: number, t: number)
 }
 
 /**
- * Roots of (a t + 2 b) t + c = 0 tried in rising order; `lowHalf` > 0 asks that the height at the hit stay below it
- * (the lower half of a circle).
+ * Roots of (a t + 2 b) t + c = 0 (from RAY_A, RAY_B, RAY_C) tried in rising order; RAY_LOW > 0 asks that the height at the hit
+ * stay below it (the lower half of a circle).
  */
-function acceptQuadratic(
-  view: PreparedView,
-  ray: Float64Array,
-  facet: number,
-  a: number,
-  b: number,
-  c: number,
-  lowHalf: number,
-): boolean {
+function acceptQuadratic(view: PreparedView, ray: Float64Array, facet: number): boolean {
+  const a = ray[RAY_A];
+  const b = ray[RAY_B];
+  const c = ray[RAY_C];
+  const lowHalf = ray[RAY_LOW];
   const discriminant = b * b - a * c;
   if (!(discriminant >= 0)) return false;
   const root = Math.sqrt(discriminant);
@@ -251,6 +261,16 @@ export function hitFacet(view: PreparedView, scratch: Scratch, facet: number): b
   const reals = view.facetReals;
   const ray = scratch.ray;
   const base = facet * FACET_REALS;
+  // Most rays that come here pass above or below the facet: seen from the heights alone.
+  const zx = reals[base + FRAME_Z];
+  const zy = reals[base + FRAME_Z + 1];
+  const zz = reals[base + FRAME_Z + 2];
+  const height =
+    (ray[RAY_O] - reals[base + FRAME_ORIGIN]) * zx +
+    (ray[RAY_O + 1] - reals[base + FRAME_ORIGIN + 1]) * zy +
+    (ray[RAY_O + 2] - reals[base + FRAME_ORIGIN + 2]) * zz;
+  const climb = ray[RAY_D] * zx + ray[RAY_D + 1] * zy + ray[RAY_D + 2] * zz;
+  if (climb >= 0 ? height > reals[base + F_Z_HIGH] : height < reals[base + F_Z_LOW]) return false;
   toFrame(reals, base, ray);
   const ox = ray[RAY_LO];
   const oy = ray[RAY_LO + 1];
@@ -259,36 +279,27 @@ export function hitFacet(view: PreparedView, scratch: Scratch, facet: number): b
   const dy = ray[RAY_LD + 1];
   const dz = ray[RAY_LD + 2];
   const curve = reals[base + F_CURVE_A];
+  ray[RAY_LOW] = 0;
   switch (view.facetInts[facet * FACET_INTS + FI_KIND]) {
     case FacetKind.Flat:
       return accept(view, ray, facet, -oz / dz);
     case FacetKind.BentParabola:
-      return acceptQuadratic(
-        view,
-        ray,
-        facet,
-        curve * dx * dx,
-        curve * ox * dx - 0.5 * dz,
-        curve * ox * ox - oz,
-        0,
-      );
-    case FacetKind.BentCircle: {
+      ray[RAY_A] = curve * dx * dx;
+      ray[RAY_B] = curve * ox * dx - 0.5 * dz;
+      ray[RAY_C] = curve * ox * ox - oz;
+      return acceptQuadratic(view, ray, facet);
+    case FacetKind.BentCircle:
       // The circle through the vertex with centre at height R, written about the vertex: x^2 + z^2 - 2 R z = 0.
-      const a = dx * dx + dz * dz;
-      const b = ox * dx + oz * dz - curve * dz;
-      const c = ox * ox + oz * oz - 2 * curve * oz;
-      return acceptQuadratic(view, ray, facet, a, b, c, curve);
-    }
+      ray[RAY_A] = dx * dx + dz * dz;
+      ray[RAY_B] = ox * dx + oz * dz - curve * dz;
+      ray[RAY_C] = ox * ox + oz * oz - 2 * curve * oz;
+      ray[RAY_LOW] = curve;
+      return acceptQuadratic(view, ray, facet);
     case FacetKind.Paraboloid:
-      return acceptQuadratic(
-        view,
-        ray,
-        facet,
-        curve * (dx * dx + dy * dy),
-        curve * (ox * dx + oy * dy) - 0.5 * dz,
-        curve * (ox * ox + oy * oy) - oz,
-        0,
-      );
+      ray[RAY_A] = curve * (dx * dx + dy * dy);
+      ray[RAY_B] = curve * (ox * dx + oy * dy) - 0.5 * dz;
+      ray[RAY_C] = curve * (ox * ox + oy * oy) - oz;
+      return acceptQuadratic(view, ray, facet);
     default:
       return acceptToroid(view, ray, facet);
   }
@@ -371,9 +382,18 @@ export function apertureScale(view: PreparedView, receiver: number, u: number, v
 /**
  * Nearest meeting with a closed cylinder about the x axis (axis = 0) or z axis (axis = 2) of the frame the ray was
  * last brought into. Sets `scratch.front` to 1 for the curved side, 0 for an end, 2 for the end at the far (+) side.
+ * @param reals holds its radius at `radiusAt` and its half length at `halfAt`
  */
-function hitClosedCylinder(scratch: Scratch, axis: number, radius: number, halfLength: number): boolean {
+function hitClosedCylinder(
+  scratch: Scratch,
+  axis: number,
+  reals: Float64Array,
+  radiusAt: number,
+  halfAt: number,
+): boolean {
   const ray = scratch.ray;
+  const radius = reals[radiusAt];
+  const halfLength = reals[halfAt];
   const oa = ray[RAY_LO + axis];
   const da = ray[RAY_LD + axis];
   const ob = ray[RAY_LO + 1];
@@ -427,10 +447,10 @@ export function hitReceiver(view: PreparedView, scratch: Scratch, receiver: numb
   const reals = view.receiverReals;
   const ray = scratch.ray;
   const base = receiver * RECEIVER_REALS;
-  toFrame(reals, base, ray);
   if (view.receiverInts[receiver * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube) {
+    toFrame(reals, base, ray);
     const radius = reals[base + R_HALF_V];
-    if (!hitClosedCylinder(scratch, 0, radius, reals[base + R_HALF_U])) return false;
+    if (!hitClosedCylinder(scratch, 0, reals, base + R_HALF_V, base + R_HALF_U)) return false;
     const t = ray[RAY_T];
     ray[RAY_U] = ray[RAY_LO] + t * ray[RAY_LD];
     ray[RAY_V] =
@@ -438,12 +458,22 @@ export function hitReceiver(view: PreparedView, scratch: Scratch, receiver: numb
     if (scratch.front !== 1) scratch.front = 0;
     return true;
   }
-  const dz = ray[RAY_LD + 2];
-  const t = -ray[RAY_LO + 2] / dz;
+  const zx = reals[base + FRAME_Z];
+  const zy = reals[base + FRAME_Z + 1];
+  const zz = reals[base + FRAME_Z + 2];
+  const px = ray[RAY_O] - reals[base + FRAME_ORIGIN];
+  const py = ray[RAY_O + 1] - reals[base + FRAME_ORIGIN + 1];
+  const pz = ray[RAY_O + 2] - reals[base + FRAME_ORIGIN + 2];
+  const dz = ray[RAY_D] * zx + ray[RAY_D + 1] * zy + ray[RAY_D + 2] * zz;
+  const t = -(px * zx + py * zy + pz * zz) / dz;
   if (!(t > RAY_START && t < ray[RAY_T])) return false;
+  toFrame(reals, base, ray);
   const u = ray[RAY_LO] + t * ray[RAY_LD];
   const v = ray[RAY_LO + 1] + t * ray[RAY_LD + 1];
-  if (apertureScale(view, receiver, u, v) <= 1) {
+  const su = u * u * reals[base + R_INVERSE_U];
+  const sv = v * v * reals[base + R_INVERSE_V];
+  const round = view.receiverInts[receiver * RECEIVER_INTS + RI_KIND] === ReceiverKind.Round;
+  if (round ? su + sv <= 1 : su <= 1 && sv <= 1) {
     ray[RAY_T] = t;
     ray[RAY_U] = u;
     ray[RAY_V] = v;
@@ -471,7 +501,7 @@ export function hitBlocker(view: PreparedView, scratch: Scratch, blocker: number
   const base = blocker * BLOCKER_REALS;
   toFrame(reals, base, ray);
   if (view.blockerInts[blocker * BLOCKER_INTS + BI_KIND] === BlockerKind.Cylinder) {
-    if (!hitClosedCylinder(scratch, 2, reals[base + B_HALF_X], reals[base + B_HALF_Z])) return false;
+    if (!hitClosedCylinder(scratch, 2, reals, base + B_HALF_X, base + B_HALF_Z)) return false;
     scratch.front = scratch.front === 2 ? 1 : 0;
     return true;
   }

@@ -11,7 +11,12 @@ export const RAY_LD = 11;
 /** Place on the receiver last hit: u, v on its map. */
 export const RAY_U = 14;
 export const RAY_V = 15;
-export const RAY_REALS = 16;
+/** Of the quadratic whose roots are wanted. */
+export const RAY_A = 16;
+export const RAY_B = 17;
+export const RAY_C = 18;
+export const RAY_LOW = 19;
+export const RAY_REALS = 20;
 
 /** A ray that starts on a surface must not meet it there again: no hit closer than this, metres (directions are near unit length). */
 export const RAY_START = 1e-6;
