@@ -10,6 +10,7 @@ import {
   FacetKind,
   FI_BLOCK_COUNT,
   FI_BLOCK_START,
+  FI_CLEAR,
   FI_SHADE_COUNT,
   FI_SHADE_START,
   FILM_CELLS,
@@ -299,6 +300,12 @@ export function prepareScene(
     symmetricCorners(corners, 0, receiver.frame, apertureHalves(receiver));
     return corners;
   });
+  const windows = field.receivers.map((receiver) => {
+    const { width, height } = receiver.design.window;
+    const corners = new Float64Array(BOX_REALS);
+    symmetricCorners(corners, 0, receiver.frame, [width / 2, height / 2, 0]);
+    return corners;
+  });
   field.facets.forEach((facet, i) => {
     const bounds = surfaceBounds(facet.shape, facet.outline);
     const homePrimitive = field.facets.length + facet.receiver;
@@ -330,7 +337,19 @@ export function prepareScene(
     facetInts[i * FACET_INTS + FI_BLOCK_START] = obstacles.length;
     facetInts[i * FACET_INTS + FI_BLOCK_COUNT] = blocking.length;
     for (const primitive of blocking) obstacles.push(primitive);
+    facetInts[i * FACET_INTS + FI_CLEAR] = isClear(i, homePrimitive) ? 1 : 0;
   });
+
+  /** Nothing between a facet and its home window; the receiver's own body lies behind the window's plane. */
+  function isClear(i: number, homePrimitive: number): boolean {
+    const { receiver } = field.facets[i];
+    if (facetPower[i] === 0 || field.receivers[receiver].design.kind === 'tube') return false;
+    if (canBlockItself(field.facets[i], windows[receiver])) return false;
+    const firstBlocker = field.facets.length + field.receivers.length;
+    return possibleObstacles(hierarchy, whole, i, windows[receiver], homePrimitive).every(
+      (p) => p >= firstBlocker && field.blockers[p - firstBlocker].bodyOf === receiver,
+    );
+  }
 
   function facetShaders(i: number): number[] {
     if (facetPower[i] === 0) return [];

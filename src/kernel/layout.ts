@@ -4,7 +4,7 @@
  */
 
 const MAGIC = 0x52464f43;
-const LAYOUT_VERSION = 1;
+const LAYOUT_VERSION = 2;
 const HEADER_WORDS = 32;
 
 export const FacetKind = { Flat: 0, BentParabola: 1, BentCircle: 2, Paraboloid: 3, Toroid: 4 } as const;
@@ -39,7 +39,9 @@ export const FI_SHADE_START = 4;
 export const FI_SHADE_COUNT = 5;
 export const FI_BLOCK_START = 6;
 export const FI_BLOCK_COUNT = 7;
-export const FACET_INTS = 8;
+/** 1 where nothing can stand between the facet and any part of its home receiver's window (the receiver's own body aside). */
+export const FI_CLEAR = 8;
+export const FACET_INTS = 9;
 
 /** A film's doubles: then FILM_CELLS + 1 reflectances at equal steps of cos(incidence) from 0 to 1, all factors included. */
 export const M_SLOPE_ALONG = 0;

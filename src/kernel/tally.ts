@@ -40,6 +40,15 @@ export const SPOT_BINS = 1024;
 /** Sums of all light that crosses the receiver's window from the front: power, power x u, power x v. */
 export const MOMENTS = 3;
 
+/**
+ * What footprints leave besides the map, per home receiver; all 0 where rays make the map.
+ * Watts of the mirror points (after the film) whose light was laid down as footprints; watts of those that were given to rays
+ * instead; sum of squared watts of footprints; the same over the area each is spread on (4 pi x root of the determinant of
+ * its covariance), 1/m2; sum of squared watts of points given to rays.
+ */
+export const FootprintSum = { Laid: 0, ByRays: 1, Squares: 2, SquaresPerArea: 3, RaySquares: 4 } as const;
+export const FOOTPRINT_SUMS = 5;
+
 export interface ReceiverTally {
   /** Offset of the map: cell (iu, iv) at map + iv * nu + iu, watts. iu grows with u, iv with v, from the window's low corner. */
   readonly map: number;
@@ -50,6 +59,8 @@ export interface ReceiverTally {
   /** Offset of the spot histogram's SPOT_BINS + 1 bins, watts of home-group light only. */
   readonly spot: number;
   readonly moments: number;
+  /** Offset of the FOOTPRINT_SUMS sums of `FootprintSum`. */
+  readonly footprints: number;
 }
 
 export interface TallyLayout {
@@ -90,8 +101,9 @@ export function tallyLayout(cells: ArrayLike<number>): TallyLayout {
     const curve = map + nu * nv;
     const spot = curve + CURVE_BINS + 1;
     const moments = spot + SPOT_BINS + 1;
-    next = moments + MOMENTS;
-    receivers.push({ map, nu, nv, curve, spot, moments });
+    const footprints = moments + MOMENTS;
+    next = footprints + FOOTPRINT_SUMS;
+    receivers.push({ map, nu, nv, curve, spot, moments, footprints });
   }
   return { groups, counts, watts, incident, absorbed, strayRays, strayWatts, receivers, length: next };
 }

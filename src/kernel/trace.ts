@@ -116,21 +116,28 @@ export interface PathRecorder {
 }
 
 /** The tally being filled, with its layout and what the deposits need at hand. */
-interface Books {
+export interface Books {
   readonly tally: Float64Array;
   readonly layout: TallyLayout;
   /** The ray in flight has passed its home receiver. */
   passed: boolean;
   /** Of that passing: watts, square of the aperture's scale, square of the distance from the spot centre over its reach. */
   readonly passing: Float64Array;
+  /**
+   * True while the map of the home receiver gets its light another way (footprints): a ray that crosses the home window on
+   * its first leg leaves its watts in the moments only, and the cell's place in the tally here.
+   */
+  withhold: boolean;
+  /** Place in the tally of the cell that was withheld; -1 for none. */
+  held: number;
 }
 
 const PASSING_POWER = 0;
 const PASSING_SCALE = 1;
 const PASSING_DISTANCE = 2;
 
-function openBooks(tally: Float64Array, layout: TallyLayout): Books {
-  return { tally, layout, passed: false, passing: new Float64Array(3) };
+export function openBooks(tally: Float64Array, layout: TallyLayout): Books {
+  return { tally, layout, passed: false, passing: new Float64Array(3), withhold: false, held: -1 };
 }
 
 /**
@@ -621,7 +628,7 @@ function traceFacet(
 }
 
 /** Height of the lowest corner of the box round a flat aperture, world. */
-function lowestOfAperture(reals: Float64Array, base: number): number {
+export function lowestOfAperture(reals: Float64Array, base: number): number {
   return (
     reals[base + FRAME_ORIGIN + 2] -
     Math.abs(reals[base + FRAME_X + 2]) * reals[base + R_HALF_U] -
@@ -630,7 +637,7 @@ function lowestOfAperture(reals: Float64Array, base: number): number {
 }
 
 /** Follows the ray of the scratch through the whole scene, from mirror to mirror, until it ends. */
-function fly(
+export function fly(
   view: PreparedView,
   scratch: Scratch,
   books: Books,
@@ -642,6 +649,7 @@ function fly(
   const { ray } = scratch;
   const ground = view.globals[G_GROUND];
   books.passed = false;
+  books.held = -1;
   for (let bounce = 1; ; bounce++) {
     ray[RAY_T] = Number.POSITIVE_INFINITY;
     if (ray[RAY_D + 2] < 0 && ray[RAY_O + 2] > ground)
@@ -652,7 +660,7 @@ function fly(
     const t = ray[RAY_T];
     const u = ray[RAY_U];
     const v = ray[RAY_V];
-    depositCrossings(view, scratch, books, t);
+    depositCrossings(view, scratch, books, t, books.withhold && bounce === 1 ? home : -1);
     if (recorder !== null) recordCrossings(view, scratch, recorder, t);
     recordHome(view, books, home, ray, hit === view.facets + home && front === 1);
 
@@ -793,6 +801,11 @@ function reflect(
 
 /** Adds the ray's watts to the map cell at (RAY_U, RAY_V) and to the moments. */
 function depositMap(view: PreparedView, books: Books, receiver: number, ray: Float64Array): void {
+  books.tally[bookMoments(view, books, receiver, ray)] += ray[RAY_W];
+}
+
+/** Adds the ray's watts to the moments; returns the place in the tally of its map cell. */
+function bookMoments(view: PreparedView, books: Books, receiver: number, ray: Float64Array): number {
   const place = books.layout.receivers[receiver];
   const base = receiver * RECEIVER_REALS;
   const u = ray[RAY_U];
@@ -807,14 +820,14 @@ function depositMap(view: PreparedView, books: Books, receiver: number, ray: Flo
   if (iu < 0) iu = 0;
   if (iv < 0) iv = 0;
   const tally = books.tally;
-  tally[place.map + iv * place.nu + iu] += power;
   tally[place.moments] += power;
   tally[place.moments + 1] += power * u;
   tally[place.moments + 2] += power * v;
+  return place.map + iv * place.nu + iu;
 }
 
 /** Adds the ray in flight to its home receiver's intercept curve and spot histogram, where it has passed that receiver. */
-function depositHome(books: Books, home: number): void {
+export function depositHome(books: Books, home: number): void {
   if (!books.passed) return;
   const place = books.layout.receivers[home];
   const curveBin = books.passing[PASSING_SCALE] * (CURVE_BINS / CURVE_MAX_SCALE ** 2);
@@ -873,14 +886,24 @@ function recordHome(
   books.passing[PASSING_POWER] = ray[RAY_W];
 }
 
-/** Adds the ray's watts to the maps of all windows it crossed before distance t. */
-function depositCrossings(view: PreparedView, scratch: Scratch, books: Books, t: number): void {
+/**
+ * Adds the ray's watts to the maps of all windows it crossed before distance t.
+ * @param withheld receiver whose map it leaves alone (see `Books.withhold`); -1 for none
+ */
+export function depositCrossings(
+  view: PreparedView,
+  scratch: Scratch,
+  books: Books,
+  t: number,
+  withheld = -1,
+): void {
   const { ray } = scratch;
   for (let k = 0; k < scratch.crossings; k++) {
     if (!(scratch.crossingT[k] < t)) continue;
     ray[RAY_U] = scratch.crossingU[k];
     ray[RAY_V] = scratch.crossingV[k];
-    depositMap(view, books, scratch.crossed[k], ray);
+    if (scratch.crossed[k] === withheld) books.held = bookMoments(view, books, withheld, ray);
+    else depositMap(view, books, scratch.crossed[k], ray);
   }
 }
 
