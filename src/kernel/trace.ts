@@ -627,12 +627,19 @@ function traceFacet(
   tally[place.moments + 2] += momentV;
 }
 
-/** Height of the lowest corner of the box round a flat aperture, world. */
-export function lowestOfAperture(reals: Float64Array, base: number): number {
+/**
+ * Height of the lowest corner of the box round a flat aperture, world.
+ * @param half half sizes along u and v, where they are not the aperture's
+ */
+export function lowestOfAperture(
+  reals: Float64Array,
+  base: number,
+  half: readonly [number, number] = [reals[base + R_HALF_U], reals[base + R_HALF_V]],
+): number {
   return (
     reals[base + FRAME_ORIGIN + 2] -
-    Math.abs(reals[base + FRAME_X + 2]) * reals[base + R_HALF_U] -
-    Math.abs(reals[base + FRAME_Y + 2]) * reals[base + R_HALF_V]
+    Math.abs(reals[base + FRAME_X + 2]) * half[0] -
+    Math.abs(reals[base + FRAME_Y + 2]) * half[1]
   );
 }
 
