@@ -79,9 +79,8 @@ import { CURVE_BINS, CURVE_MAX_SCALE, FATES, Fate, FootprintSum, SPOT_BINS, tall
 import { type Books, depositCrossings, depositHome, fly, lowestOfAperture, openBooks } from './trace.js';
 import { turnLookup } from './turn.js';
 
-/** Rays in a point's fan: 2^k. */
-export const NODES_LOG2 = 4;
-const NODES = 2 ** NODES_LOG2;
+/** Rays in a point's fan: a power of two. */
+export const NODES = 16;
 
 /**
  * Second-order movement of the landing place at errors of one sigma, relative to the footprint (see `bend`), up to which all of
