@@ -461,6 +461,7 @@ function tracePoints(
   const varianceAlong = linear * slopeAlong * slopeAlong;
   const varianceAcross = linear * slopeAcross * slopeAcross;
   books.withhold = layers > 0;
+  books.rayCount = part;
 
   for (let i = 0; i < points; i++) {
     const across = (shifts[shift] + Math.imul(i, step0)) | 0;

@@ -76,8 +76,10 @@ export function depositGaussian(
 ): void {
   if (vv >= WIDE_VARIANCE && uu * vv - uv * uv >= WIDE_VARIANCE * vv) {
     depositWide(map, offset, nu, nv, watts, u, v, uu + 1 / 12, uv, vv + 1 / 12);
+  } else if (vv >= uu) {
+    depositNarrow(map, offset, nv, nu, nu, 1, watts, v, u, vv, uv, uu, cdf);
   } else {
-    depositNarrow(map, offset, nu, nv, watts, u, v, uu, uv, vv, cdf);
+    depositNarrow(map, offset, nu, nv, 1, nu, watts, u, v, uu, uv, vv, cdf);
   }
 }
 
@@ -135,76 +137,80 @@ function depositWide(
   }
 }
 
-/** Strips across v, thin against the footprint where it leans; in each the integrals over cells along u. */
+/**
+ * Strips across the longer axis, thin against the footprint where it leans; in each the integrals over cells along the other
+ * axis. Lengths in cells as ever; `outer` goes along the longer axis.
+ */
 function depositNarrow(
   map: Float64Array,
   offset: number,
-  nu: number,
-  nv: number,
+  outers: number,
+  inners: number,
+  outerStep: number,
+  innerStep: number,
   watts: number,
-  u: number,
-  v: number,
-  uu: number,
-  uv: number,
-  vv: number,
+  outer: number,
+  inner: number,
+  longer: number,
+  covariance: number,
+  shorter: number,
   cdf: Float64Array,
 ): void {
-  const sigmaV = Math.sqrt(vv);
-  const lowV = v - NARROW_REACH * sigmaV;
-  const highV = v + NARROW_REACH * sigmaV;
-  const lean = vv > 0 ? uv / vv : 0;
-  const given = Math.max(0, uu - uv * lean);
-  const first = Math.max(0, Math.floor(lowV));
-  const last = Math.min(nv - 1, Math.floor(highV));
-  const perSigmaV = sigmaV > 0 ? 1 / sigmaV : 0;
-  const steep = Math.abs(lean);
+  const sigmaOuter = Math.sqrt(longer);
+  const begin = outer - NARROW_REACH * sigmaOuter;
+  const end = outer + NARROW_REACH * sigmaOuter;
+  const lean = longer > 0 ? covariance / longer : 0;
+  const given = Math.max(0, shorter - covariance * lean);
+  const first = Math.max(0, Math.floor(begin));
+  const last = Math.min(outers - 1, Math.floor(end));
+  const perSigma = sigmaOuter > 0 ? 1 / sigmaOuter : 0;
+  // From strip to strip the middle moves by no more than half the width given the strip, or 1/32 of a cell.
+  const steep = Math.abs(lean) * Math.min(32, 2 / Math.sqrt(given));
   for (let j = first; j <= last; j++) {
-    const low = j > lowV ? j : lowV;
-    const high = j + 1 < highV ? j + 1 : highV;
+    const low = j > begin ? j : begin;
+    const high = j + 1 < end ? j + 1 : end;
     const span = high - low;
-    // A strip must be thin against the footprint only where its middle moves along u from strip to strip.
-    const strips =
-      steep * span < 0.01 ? 1 : Math.min(64, Math.ceil(Math.max(2 * span * perSigmaV, 4 * steep * span)));
+    // A strip must be thin against the footprint only where its middle moves from strip to strip.
+    const strips = steep * span < 0.01 ? 1 : Math.ceil(Math.max(2 * span * perSigma, steep * span));
     const width = span / strips;
-    // Light within a strip is spread along u by its lean.
+    // Light within a strip is spread by its lean.
     const sigma = Math.sqrt(given + (lean * width) ** 2 / 12);
-    let below = low <= lowV ? 0 : normalCdf(cdf, (low - v) * perSigmaV);
+    let below = low <= begin ? 0 : normalCdf(cdf, (low - outer) * perSigma);
     for (let k = 0; k < strips; k++) {
       const top = k === strips - 1 ? high : low + (k + 1) * width;
-      const above = top >= highV ? 1 : normalCdf(cdf, (top - v) * perSigmaV);
+      const above = top >= end ? 1 : normalCdf(cdf, (top - outer) * perSigma);
       const part = watts * (above - below);
       below = above;
-      if (part > 0) {
-        depositRow(map, offset + j * nu, nu, part, u + lean * (top - 0.5 * width - v), sigma, cdf);
-      }
+      if (!(part > 0)) continue;
+      const centre = inner + lean * (top - 0.5 * width - outer);
+      depositStrip(map, offset + j * outerStep, inners, innerStep, part, centre, sigma, cdf);
     }
   }
 }
 
-function depositRow(
+function depositStrip(
   map: Float64Array,
-  row: number,
-  nu: number,
+  start: number,
+  cells: number,
+  step: number,
   watts: number,
   centre: number,
   sigma: number,
   cdf: Float64Array,
 ): void {
-  const low = centre - NARROW_REACH * sigma;
-  const high = centre + NARROW_REACH * sigma;
-  const first = Math.floor(low);
-  const last = Math.floor(high);
-  if (last < 0 || first >= nu) return;
+  const first = Math.floor(centre - NARROW_REACH * sigma);
+  const last = Math.floor(centre + NARROW_REACH * sigma);
+  if (last < 0 || first >= cells) return;
   if (first === last) {
-    map[row + first] += watts;
+    map[start + first * step] += watts;
     return;
   }
   const perSigma = 1 / sigma;
   let below = first < 0 ? normalCdf(cdf, -centre * perSigma) : 0;
-  const end = last < nu ? last : nu - 1;
+  const end = last < cells ? last : cells - 1;
   for (let i = first < 0 ? 0 : first; i <= end; i++) {
     const above = i === last ? 1 : normalCdf(cdf, (i + 1 - centre) * perSigma);
-    map[row + i] += watts * (above - below);
+    map[start + i * step] += watts * (above - below);
     below = above;
   }
 }

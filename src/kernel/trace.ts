@@ -130,6 +130,8 @@ export interface Books {
   withhold: boolean;
   /** Place in the tally of the cell that was withheld; -1 for none. */
   held: number;
+  /** What one ray counts for: 1, or a part where several rays make one trial. */
+  rayCount: number;
 }
 
 const PASSING_POWER = 0;
@@ -137,7 +139,15 @@ const PASSING_SCALE = 1;
 const PASSING_DISTANCE = 2;
 
 export function openBooks(tally: Float64Array, layout: TallyLayout): Books {
-  return { tally, layout, passed: false, passing: new Float64Array(3), withhold: false, held: -1 };
+  return {
+    tally,
+    layout,
+    passed: false,
+    passing: new Float64Array(3),
+    withhold: false,
+    held: -1,
+    rayCount: 1,
+  };
 }
 
 /**
@@ -689,7 +699,7 @@ export function fly(
             fate = Fate.Intercepted;
           } else {
             fate = Fate.InterceptedElsewhere;
-            books.tally[books.layout.strayRays + receiver] += 1;
+            books.tally[books.layout.strayRays + receiver] += books.rayCount;
             books.tally[books.layout.strayWatts + receiver] += ray[RAY_W];
           }
         }

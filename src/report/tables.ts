@@ -86,10 +86,19 @@ function errorNote(result: TraceResult): string {
   return `± is the half width of the 95 % interval, from ${result.groups} groups of batches`;
 }
 
+function samplesText({ rays, deposit }: TraceResult): string {
+  if (deposit === undefined) return `${formatCount(rays)} rays`;
+  const byRays =
+    deposit.by_rays_fraction > 0
+      ? `; ${formatNumber(100 * deposit.by_rays_fraction, 2)} % of the light left to rays`
+      : '';
+  return `${formatCount(rays)} points with footprints (${deposit.rays_per_point} rays each for the shares${byRays})`;
+}
+
 function runLine(result: TraceResult): string {
   const { sun } = result;
   return (
-    `seed ${result.seed}, ${formatCount(result.rays)} rays in ${result.batches} batches, ` +
+    `seed ${result.seed}, ${samplesText(result)} in ${result.batches} batches, ` +
     `scene ${result.scene_hash.slice(0, 8)}; sun azimuth ${formatNumber(sun.azimuth_deg, 4)}°, ` +
     `elevation ${formatNumber(sun.elevation_deg, 4)}°, beam ${formatNumber(sun.dni_w_m2, 4)} W/m²`
   );
