@@ -12,7 +12,7 @@
  * is corrected to second order. The share follows from how bent the way from errors to landing places is (`bend`): 1 where
  * it is as good as straight, less where it is not; beyond BEND_LIMIT the facet is left to the fan's own rays.
  */
-import { buildNormalCdf, depositGaussian } from './gaussian-deposit.js';
+import { buildNormalCdf, depositNarrow, depositWide, isWide } from './gaussian-deposit.js';
 import { nearestHit, nearestOfList, occludedByList } from './hierarchy.js';
 import {
   createScratch,
@@ -105,7 +105,8 @@ const GRAZING_SIGMAS = 5;
 interface Bench {
   readonly scratch: Scratch;
   readonly books: Books;
-  readonly cdf: Float64Array;
+  /** From `buildNormalCdf`, once a footprint needs it. */
+  cdf: Float64Array | null;
   /** From the facet's frame to its home receiver's. */
   readonly frame: Float64Array;
   readonly prints: Float64Array;
@@ -150,7 +151,7 @@ export function traceFootprints(
   const bench: Bench = {
     scratch: createScratch(view),
     books: openBooks(tally, tallyLayout(view.cells)),
-    cdf: buildNormalCdf(),
+    cdf: null,
     frame: new Float64Array(TURN + 3),
     prints: new Float64Array(PRINT * 2 * NODES),
     deviates: new Float64Array(4 * NODES),
@@ -220,7 +221,16 @@ export function footprintPlan(view: PreparedView, facet: number): FootprintPlan 
   return { nodes: NODES, prints, linear, bend };
 }
 
-/** Largest `bend` over nine places of a facet, the light coming from the sun's centre; Infinity where any does not land. */
+/** Places of a facet where its bend is taken, in half sizes: middle and corners. */
+const PROBES: readonly (readonly [number, number])[] = [
+  [0, 0],
+  [-1, -1],
+  [1, -1],
+  [-1, 1],
+  [1, 1],
+];
+
+/** Largest `bend` over the PROBES of a facet, the light coming from the sun's centre; Infinity where any does not land. */
 function largestBend(view: PreparedView, facet: number, sigmas: readonly number[]): number {
   const { facetReals, facetInts, receiverReals, globals } = view;
   const base = facet * FACET_REALS;
@@ -239,21 +249,19 @@ function largestBend(view: PreparedView, facet: number, sigmas: readonly number[
     (2 * receiverReals[home * RECEIVER_REALS + R_HALF_WINDOW_U]) / view.cells[2 * home],
     (2 * receiverReals[home * RECEIVER_REALS + R_HALF_WINDOW_V]) / view.cells[2 * home + 1],
   ];
+  const lobes = sigmas[2] === sigmas[3] ? [sigmas[2]] : [sigmas[2], sigmas[3]];
   let most = 0;
-  for (let a = -1; a <= 1; a++) {
-    for (let b = -1; b <= 1; b++) {
-      const diagonal = round && a !== 0 && b !== 0 ? Math.SQRT1_2 : 1;
-      const x = facetReals[base + F_CENTRE_X] + a * facetReals[base + F_HALF_X] * diagonal;
-      const y =
-        facetReals[base + F_CENTRE_Y] + b * facetReals[base + (round ? F_HALF_X : F_HALF_Y)] * diagonal;
-      surfaceSlope(view, facet, x, y, slope);
-      const place = [x, y, surfaceHeight(view, facet, x, y)];
-      const light = sun[2] - slope[0] * sun[0] - slope[1] * sun[1];
-      // The edge of a curved facet that turns away from the sun.
-      if (!(light > 0)) return Number.POSITIVE_INFINITY;
-      for (const lobe of [sigmas[2], sigmas[3]]) {
-        most = Math.max(most, bend(frame, place, slope, sun, [sigmas[0], sigmas[1], lobe], cell));
-      }
+  for (const [a, b] of PROBES) {
+    const spread = round ? Math.SQRT1_2 : 1;
+    const x = facetReals[base + F_CENTRE_X] + a * facetReals[base + F_HALF_X] * spread;
+    const y = facetReals[base + F_CENTRE_Y] + b * facetReals[base + (round ? F_HALF_X : F_HALF_Y)] * spread;
+    surfaceSlope(view, facet, x, y, slope);
+    const place = [x, y, surfaceHeight(view, facet, x, y)];
+    const light = sun[2] - slope[0] * sun[0] - slope[1] * sun[1];
+    // The edge of a curved facet that turns away from the sun.
+    if (!(light > 0)) return Number.POSITIVE_INFINITY;
+    for (const lobe of lobes) {
+      most = Math.max(most, bend(frame, place, slope, sun, [sigmas[0], sigmas[1], lobe], cell));
     }
   }
   return most;
@@ -359,7 +367,7 @@ function tracePoints(
   batchKey: number,
 ): void {
   const { facetReals, facetInts, filmReals, receiverReals, globals, sunTable, normalTable, turnTable } = view;
-  const { scratch, books, frame, prints, deviates, heldCell, heldWatts, turn, cdf } = bench;
+  const { scratch, books, frame, prints, deviates, heldCell, heldWatts, turn } = bench;
   const { tally, layout } = books;
   const { ray, slope } = scratch;
   const { nodes, linear } = plan;
@@ -826,19 +834,13 @@ function tracePoints(
       const uu = prints[at + 3] * perCellU * perCellU;
       const uv = prints[at + 4] * perCellU * perCellV;
       const vv = prints[at + 5] * perCellV * perCellV;
-      depositGaussian(
-        tally,
-        map,
-        nu,
-        nv,
-        w,
-        (prints[at + 1] + windowU) * perCellU,
-        (prints[at + 2] + windowV) * perCellV,
-        uu,
-        uv,
-        vv,
-        cdf,
-      );
+      const u = (prints[at + 1] + windowU) * perCellU;
+      const v = (prints[at + 2] + windowV) * perCellV;
+      if (isWide(uu, uv, vv)) depositWide(tally, map, nu, nv, w, u, v, uu, uv, vv);
+      else {
+        bench.cdf ??= buildNormalCdf();
+        depositNarrow(tally, map, nu, nv, w, u, v, uu, uv, vv, bench.cdf);
+      }
       tally[place.footprints + FootprintSum.Laid] += w;
       tally[place.footprints + FootprintSum.Squares] += w * w;
       const spread = 4 * Math.PI * Math.sqrt((uu + 1 / 12) * (vv + 1 / 12) - uv * uv);

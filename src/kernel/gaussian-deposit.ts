@@ -51,17 +51,137 @@ export function normalCdf(table: Float64Array, x: number): number {
   return a + f * (d0 + f * (3 * rise - 2 * d0 - d1 + f * (d0 + d1 - 2 * rise)));
 }
 
+/** Whether a Gaussian with these variances (squared cells) is for `depositWide`; else it is for `depositNarrow`. */
+export function isWide(uu: number, uv: number, vv: number): boolean {
+  return vv >= WIDE_VARIANCE && uu * vv - uv * uv >= WIDE_VARIANCE * vv;
+}
+
 /**
+ * Values at the middles of cells, row by row: along v the marginal, along u what is left given v. All come from a column
+ * near the middle by products: down that column, and from it outwards to both sides.
+ *
  * @param map cell (i, j) at offset + j * nu + i; watts are added
  * @param watts of the whole footprint
  * @param u centre, in cells from the map's low corner
  * @param v centre, in cells from the map's low corner
- * @param uu variance along u, squared cells
+ * @param varianceU variance along u, squared cells
  * @param uv covariance
- * @param vv variance along v
+ * @param varianceV variance along v
+ */
+export function depositWide(
+  map: Float64Array,
+  offset: number,
+  nu: number,
+  nv: number,
+  watts: number,
+  u: number,
+  v: number,
+  varianceU: number,
+  uv: number,
+  varianceV: number,
+): void {
+  const uu = varianceU + 1 / 12;
+  const vv = varianceV + 1 / 12;
+  const lean = uv / vv;
+  const given = uu - uv * lean;
+  const reachV = WIDE_REACH * Math.sqrt(vv);
+  const reachGiven = WIDE_REACH * Math.sqrt(given);
+  const first = Math.max(0, Math.ceil(v - reachV - 0.5));
+  const last = Math.min(nv - 1, Math.floor(v + reachV - 0.5));
+  if (first > last) return;
+  const half = 0.5 / given;
+  const halfV = 0.5 / vv;
+  const shrink = 1 / (reachV * reachV);
+  const height = watts / (2 * Math.PI * Math.sqrt(vv * given));
+  const q = Math.exp(-2 * half);
+  // The column: values, and their ratios to the right and to the left, each the one above times a steady factor.
+  const column = Math.min(nu - 1, Math.max(0, Math.floor(u)));
+  const aside = column + 0.5 - u;
+  let d = first + 0.5 - v;
+  let x = aside - lean * d;
+  let value = height * Math.exp(-(x * x * half + d * d * halfV));
+  let right = Math.exp(-(2 * x + 1) * half);
+  let left = Math.exp((2 * x - 1) * half);
+  const bend = halfV + lean * lean * half;
+  let down = Math.exp(2 * lean * aside * half - bend * (2 * d + 1));
+  const downStep = Math.exp(-2 * bend);
+  const rightStep = Math.exp(2 * lean * half);
+  const leftStep = 1 / rightStep;
+  // Far from the column's middle its values lose themselves: such rows start afresh.
+  const steady = uv * uv < 0.8 * uu * vv;
+  let total = 0;
+  for (let j = first; j <= last; j++) {
+    d = j + 0.5 - v;
+    const centre = u + lean * d - 0.5;
+    const reach = reachGiven * Math.sqrt(Math.max(0, 1 - d * d * shrink));
+    let from = Math.ceil(centre - reach);
+    let to = Math.floor(centre + reach);
+    if (from < 0) from = 0;
+    if (to > nu - 1) to = nu - 1;
+    const row = offset + j * nu;
+    if (steady && from <= column && to >= column) {
+      let g = value * right;
+      let r = right * q;
+      let h = value * left;
+      let l = left * q;
+      let sumRight = value;
+      let sumLeft = 0;
+      map[row + column] += value;
+      const rights = to - column;
+      const lefts = column - from;
+      const both = rights < lefts ? rights : lefts;
+      let k = 1;
+      for (; k <= both; k++) {
+        map[row + column + k] += g;
+        map[row + column - k] += h;
+        sumRight += g;
+        sumLeft += h;
+        g *= r;
+        h *= l;
+        r *= q;
+        l *= q;
+      }
+      for (let rest = k; rest <= rights; rest++) {
+        map[row + column + rest] += g;
+        sumRight += g;
+        g *= r;
+        r *= q;
+      }
+      for (let rest = k; rest <= lefts; rest++) {
+        map[row + column - rest] += h;
+        sumLeft += h;
+        h *= l;
+        l *= q;
+      }
+      total += sumRight + sumLeft;
+    } else if (from <= to) {
+      x = from - centre;
+      let g = height * Math.exp(-(x * x * half + d * d * halfV));
+      let r = Math.exp(-(2 * x + 1) * half);
+      for (let cell = row + from; cell <= row + to; cell++) {
+        map[cell] += g;
+        total += g;
+        g *= r;
+        r *= q;
+      }
+    }
+    value *= down;
+    down *= downStep;
+    right *= rightStep;
+    left *= leftStep;
+  }
+  // Wholly on the map: no watt more or less than there is.
+  const reachU = WIDE_REACH * Math.sqrt(uu);
+  if (u - reachU >= 0 && u + reachU <= nu && v - reachV >= 0 && v + reachV <= nv) {
+    map[offset + (v | 0) * nu + (u | 0)] += watts - total;
+  }
+}
+
+/**
+ * Any Gaussian, down to a point; parameters as `depositWide` has them.
  * @param cdf from `buildNormalCdf`
  */
-export function depositGaussian(
+export function depositNarrow(
   map: Float64Array,
   offset: number,
   nu: number,
@@ -74,74 +194,15 @@ export function depositGaussian(
   vv: number,
   cdf: Float64Array,
 ): void {
-  if (vv >= WIDE_VARIANCE && uu * vv - uv * uv >= WIDE_VARIANCE * vv) {
-    depositWide(map, offset, nu, nv, watts, u, v, uu + 1 / 12, uv, vv + 1 / 12);
-  } else if (vv >= uu) {
-    depositNarrow(map, offset, nv, nu, nu, 1, watts, v, u, vv, uv, uu, cdf);
-  } else {
-    depositNarrow(map, offset, nu, nv, 1, nu, watts, u, v, uu, uv, vv, cdf);
-  }
-}
-
-/** Values at the middles of cells, row by row: along v the marginal, along u what is left given v. */
-function depositWide(
-  map: Float64Array,
-  offset: number,
-  nu: number,
-  nv: number,
-  watts: number,
-  u: number,
-  v: number,
-  uu: number,
-  uv: number,
-  vv: number,
-): void {
-  const lean = uv / vv;
-  const given = uu - uv * lean;
-  const reachV = WIDE_REACH * Math.sqrt(vv);
-  const reachGiven = WIDE_REACH * Math.sqrt(given);
-  const first = Math.max(0, Math.ceil(v - reachV - 0.5));
-  const last = Math.min(nv - 1, Math.floor(v + reachV - 0.5));
-  const half = 0.5 / given;
-  const halfV = 0.5 / vv;
-  const shrink = 1 / (reachV * reachV);
-  const height = watts / (2 * Math.PI * Math.sqrt(vv * given));
-  const q = Math.exp(-2 * half);
-  let total = 0;
-  for (let j = first; j <= last; j++) {
-    const d = j + 0.5 - v;
-    const centre = u + lean * d - 0.5;
-    const reach = reachGiven * Math.sqrt(Math.max(0, 1 - d * d * shrink));
-    let from = Math.ceil(centre - reach);
-    let to = Math.floor(centre + reach);
-    if (from < 0) from = 0;
-    if (to > nu - 1) to = nu - 1;
-    if (from > to) continue;
-    const x = from - centre;
-    let g = height * Math.exp(-(x * x * half + d * d * halfV));
-    let r = Math.exp(-(2 * x + 1) * half);
-    let row = 0;
-    const end = offset + j * nu + to;
-    for (let cell = offset + j * nu + from; cell <= end; cell++) {
-      map[cell] += g;
-      row += g;
-      g *= r;
-      r *= q;
-    }
-    total += row;
-  }
-  // Wholly on the map: no watt more or less than there is.
-  const reachU = WIDE_REACH * Math.sqrt(uu);
-  if (u - reachU >= 0 && u + reachU <= nu && v - reachV >= 0 && v + reachV <= nv) {
-    map[offset + (v | 0) * nu + (u | 0)] += watts - total;
-  }
+  if (vv >= uu) depositStrips(map, offset, nv, nu, nu, 1, watts, v, u, vv, uv, uu, cdf);
+  else depositStrips(map, offset, nu, nv, 1, nu, watts, u, v, uu, uv, vv, cdf);
 }
 
 /**
  * Strips across the longer axis, thin against the footprint where it leans; in each the integrals over cells along the other
  * axis. Lengths in cells as ever; `outer` goes along the longer axis.
  */
-function depositNarrow(
+function depositStrips(
   map: Float64Array,
   offset: number,
   outers: number,

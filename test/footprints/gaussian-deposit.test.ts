@@ -1,7 +1,13 @@
 /** Footprints on a map against the same light in a million equal parts. */
 import seedrandom from 'seedrandom';
 import { describe, expect, it } from 'vitest';
-import { buildNormalCdf, depositGaussian, normalCdf } from '../../src/kernel/gaussian-deposit.js';
+import {
+  buildNormalCdf,
+  depositNarrow,
+  depositWide,
+  isWide,
+  normalCdf,
+} from '../../src/kernel/gaussian-deposit.js';
 import { normalTailPoint } from '../../src/kernel/normal.js';
 
 const CDF = buildNormalCdf();
@@ -18,7 +24,8 @@ interface Footprint {
 
 function deposit({ u, v, uu, uv, vv }: Footprint, watts = 1): Float64Array {
   const map = new Float64Array(NU * NV);
-  depositGaussian(map, 0, NU, NV, watts, u, v, uu, uv, vv, CDF);
+  if (isWide(uu, uv, vv)) depositWide(map, 0, NU, NV, watts, u, v, uu, uv, vv);
+  else depositNarrow(map, 0, NU, NV, watts, u, v, uu, uv, vv, CDF);
   return map;
 }
 
@@ -59,6 +66,8 @@ const SHAPES: readonly (readonly [string, Footprint])[] = [
   ['wide and leaning', { u: 11.7, v: 10.2, uu: 6, uv: 3, vv: 3 }],
   ['just wide', { u: 12.5, v: 10.5, uu: 1, uv: 0, vv: 1 }],
   ['half a cell', { u: 12.1, v: 10.6, uu: 0.25, uv: 0.1, vv: 0.25 }],
+  ['wide, leaning so far that rows start afresh', { u: 11.7, v: 10.2, uu: 12, uv: -9, vv: 8 }],
+  ['wide, larger than the map', { u: 9.7, v: 16.2, uu: 30, uv: 10, vv: 20 }],
   ['long and thin', { u: 12.4, v: 10.3, uu: 9, uv: 3, vv: 1.01 }],
   ['a line along u', { u: 12.4, v: 10.3, uu: 4, uv: 0, vv: 0 }],
   ['a line along v', { u: 12.4, v: 10.3, uu: 0, uv: 0, vv: 4 }],
@@ -113,6 +122,7 @@ describe('a footprint on the map', () => {
   it('beyond the map nothing is added', () => {
     for (const u of [-40, 70]) {
       expect(sum(deposit({ u, v: 10, uu: 2, uv: 0, vv: 2 }))).toBe(0);
+      expect(sum(deposit({ u: 12, v: u, uu: 2, uv: 0, vv: 2 }))).toBe(0);
       expect(sum(deposit({ u, v: 10, uu: 0.1, uv: 0, vv: 0.1 }))).toBe(0);
     }
   });
