@@ -2,10 +2,10 @@
  * What a map of the demo dish costs by rays and by footprints: `npm run build && node dist/bench/footprints.js` prints a table,
  * `--json` one JSON document.
  *
- * Error: root mean square over all 64 x 64 cells of a cell's standard deviation between runs of different seeds, over the flux of
- * the brightest cell. Time: processor time of this process's only busy thread, median over repeats after warming up. The rays'
- * error falls with the root of their number (their cells are too small for the lattice's evenness); that of footprints is measured
- * at each size.
+ * Error: root mean square of a cell's standard deviation between runs of different seeds, over the flux of the brightest cell; over
+ * the cells of at least half that flux, and over all 64 x 64 (most of which are dark). Time: processor time, median over repeats
+ * after warming up. The rays' error falls with the root of their number (their cells are too small for the lattice's evenness);
+ * that of footprints is measured at each size, beside the rays that it would take and how many times longer these take.
  */
 import { readFileSync } from 'node:fs';
 import { cpus } from 'node:os';
@@ -23,9 +23,10 @@ import { prepareAtMoment } from '../src/study/trace.js';
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const SCENE = 'scenes-demo/one-dish.yaml';
 const CELLS = 64;
-/** rms cell error wanted, of the brightest cell. */
+/** rms error of bright cells that is wanted. */
 const WANTED = 0.005;
 const REPEATS = 41;
+const WARM_UP_MS = 1500;
 const json = process.argv.includes('--json');
 
 interface Measured {
@@ -33,6 +34,7 @@ interface Measured {
   /** Batches a run is cut into, and rays or points in all of them. */
   readonly batches: number;
   readonly samples: number;
+  readonly bright_error: number;
   readonly rms_error: number;
   readonly median_ms: number;
   readonly lowest_ms: number;
@@ -69,7 +71,8 @@ function timed(way: Measured['way'], log2: number, batches: number, run: number)
 }
 
 function measure(way: Measured['way'], log2: number, batches: number, runs: number): Measured {
-  for (let run = 0; run < 5; run++) timed(way, log2, batches, run);
+  const start = performance.now();
+  while (performance.now() - start < WARM_UP_MS) timed(way, log2, batches, 0);
   const maps: Float64Array[] = [];
   const times: number[] = [];
   for (let run = 0; run < runs; run++) {
@@ -78,82 +81,88 @@ function measure(way: Measured['way'], log2: number, batches: number, runs: numb
     times.push(time);
   }
   times.sort((a, b) => a - b);
-  let squares = 0;
-  let brightest = 0;
-  for (let cell = 0; cell < nu * nv; cell++) {
-    const mean = maps.reduce((sum, cells) => sum + cells[cell], 0) / runs;
-    squares += maps.reduce((sum, cells) => sum + (cells[cell] - mean) ** 2, 0) / (runs - 1);
-    brightest = Math.max(brightest, mean);
-  }
+  const mean = maps[0].map((_, cell) => maps.reduce((sum, cells) => sum + cells[cell], 0) / runs);
+  const brightest = mean.reduce((most, flux) => Math.max(most, flux), 0);
+  const errorOver = (least: number): number => {
+    let squares = 0;
+    let count = 0;
+    for (let cell = 0; cell < nu * nv; cell++) {
+      if (mean[cell] < least * brightest) continue;
+      squares += maps.reduce((sum, cells) => sum + (cells[cell] - mean[cell]) ** 2, 0) / (runs - 1);
+      count++;
+    }
+    return Math.sqrt(squares / count) / brightest;
+  };
   const measured: Measured = {
     way,
     batches,
     samples: view.facets * 2 ** log2 * batches,
-    rms_error: Math.sqrt(squares / (nu * nv)) / brightest,
+    bright_error: errorOver(0.5),
+    rms_error: errorOver(0),
     median_ms: times[runs >> 1],
     lowest_ms: times[0],
     highest_ms: times[runs - 1],
   };
-  if (!json) {
-    console.log(
-      [
-        way.padEnd(11),
-        String(batches).padStart(7),
-        String(measured.samples).padStart(9),
-        `${(100 * measured.rms_error).toPrecision(3)} %`.padStart(9),
-        ...[measured.median_ms, measured.lowest_ms, measured.highest_ms].map((ms) =>
-          ms.toPrecision(3).padStart(9),
-        ),
-      ].join(' '),
-    );
-  }
   return measured;
 }
 
-if (!json) {
-  console.log(`${cpus()[0].model}, Node ${process.version}; ${SCENE}, ${CELLS} x ${CELLS} cells`);
+/** Rays for the error of bright cells that was measured, and their time, median and lowest. */
+function raysFor(error: number, rays: Measured) {
+  const needed = rays.samples * (rays.bright_error / error) ** 2;
+  return {
+    needed,
+    median_ms: (rays.median_ms * needed) / rays.samples,
+    lowest_ms: (rays.lowest_ms * needed) / rays.samples,
+  };
+}
+
+function show(measured: Measured, rays: Measured): void {
+  const equal = raysFor(measured.bright_error, rays);
+  const percent = (share: number) => `${(100 * share).toPrecision(3)} %`.padStart(9);
   console.log(
-    `${'way'.padEnd(11)} batches   samples rms error ${['median', 'lowest', 'highest'].map((word) => `${word}/ms`.padStart(9)).join(' ')}`,
+    [
+      measured.way.padEnd(10),
+      String(measured.batches).padStart(7),
+      String(measured.samples).padStart(8),
+      percent(measured.bright_error),
+      percent(measured.rms_error),
+      ...[measured.median_ms, measured.lowest_ms, measured.highest_ms].map((ms) =>
+        ms.toPrecision(3).padStart(9),
+      ),
+      `${(equal.needed / 1e6).toPrecision(3)} M`.padStart(10),
+      `${(equal.median_ms / measured.median_ms).toPrecision(3)} x`.padStart(8),
+      `${(equal.lowest_ms / measured.lowest_ms).toPrecision(3)} x`.padStart(8),
+    ].join(' '),
   );
 }
+
 const rays = measure('rays', 17, 1, 15);
 const points = [
   ...[5, 6, 7, 8, 9].map((log2) => measure('footprints', log2, 1, REPEATS)),
-  ...[2, 3, 4].map((log2) => measure('footprints', log2, 32, REPEATS)),
+  ...[2, 3, 4, 5].map((log2) => measure('footprints', log2, 32, REPEATS)),
 ];
-const raysNeeded = rays.samples * (rays.rms_error / WANTED) ** 2;
-const raysTime = (scale: 'median_ms' | 'lowest_ms') => (rays[scale] * raysNeeded) / rays.samples;
-const enough = points.filter(({ rms_error }) => rms_error <= WANTED);
-const outcome = [1, 32].map((batches) => {
-  const cheapest = enough.find((entry) => entry.batches === batches);
-  return {
-    batches,
-    rays: Math.round(raysNeeded),
-    rays_ms: raysTime('median_ms'),
-    points: cheapest?.samples ?? null,
-    points_ms: cheapest?.median_ms ?? null,
-    times_less: cheapest === undefined ? null : raysTime('median_ms') / cheapest.median_ms,
-    times_less_by_lowest: cheapest === undefined ? null : raysTime('lowest_ms') / cheapest.lowest_ms,
-  };
-});
+const wanted = raysFor(WANTED, rays);
+const cheapest = points.find(({ bright_error }) => bright_error <= WANTED);
 if (json) {
   const machine = { cpu: cpus()[0].model, cores: cpus().length, node: process.version };
-  const rows = [rays, ...points];
-  console.log(
-    JSON.stringify(
-      { schema_version: 1, kind: 'bench_footprints', machine, wanted: WANTED, rows, outcome },
-      null,
-      2,
-    ),
-  );
+  const document = {
+    schema_version: 1,
+    kind: 'bench_footprints',
+    machine,
+    wanted_error: WANTED,
+    rays_for_it: wanted,
+  };
+  console.log(JSON.stringify({ ...document, rows: [rays, ...points] }, null, 2));
 } else {
-  for (const { batches, points: needed, points_ms, times_less, times_less_by_lowest } of outcome) {
-    if (needed === null || points_ms === null || times_less === null || times_less_by_lowest === null)
-      continue;
+  console.log(`${cpus()[0].model}, Node ${process.version}; ${SCENE}, ${CELLS} x ${CELLS} cells`);
+  console.log(
+    `way        batches  samples    bright       all ${['median', 'lowest', 'highest'].map((word) => `${word}/ms`.padStart(9)).join(' ')} rays alike by median, lowest`,
+  );
+  for (const row of [rays, ...points]) show(row, rays);
+  if (cheapest !== undefined) {
     console.log(
-      `to ${100 * WANTED} % in ${batches} batch${batches > 1 ? 'es' : ''}: ${(raysNeeded / 1e6).toPrecision(3)} million rays in ` +
-        `${raysTime('median_ms').toPrecision(3)} ms, ${needed} points in ${points_ms.toPrecision(3)} ms: ` +
-        `${times_less.toPrecision(3)} x less by medians, ${times_less_by_lowest.toPrecision(3)} x by the lowest times`,
+      `bright cells to ${100 * WANTED} %: ${(wanted.needed / 1e6).toPrecision(3)} million rays in ${wanted.median_ms.toPrecision(3)} ms (lowest ` +
+        `${wanted.lowest_ms.toPrecision(3)}), ${cheapest.samples} points in ${cheapest.median_ms.toPrecision(3)} ms (lowest ${cheapest.lowest_ms.toPrecision(3)})`,
     );
   }
 }

@@ -80,14 +80,14 @@ import { type Books, depositCrossings, depositHome, fly, lowestOfAperture, openB
 import { turnLookup } from './turn.js';
 
 /** Rays in a point's fan: a power of two. */
-export const NODES = 16;
+export const NODES = 8;
 
 /**
  * Second-order movement of the landing place at errors of one sigma, relative to the footprint (see `bend`), up to which all of
  * the errors' variance is laid down as a Gaussian. The relative error left in the map is 2.4 x bend x linear^2 rms over
  * a single point's footprint (its missing skewness), much less where many points add up.
  */
-export const BEND_STRAIGHT = 0.004;
+export const BEND_STRAIGHT = 0.005;
 /** Beyond this the landing place is no mildly bent function of the errors: rays. */
 export const BEND_LIMIT = 0.3;
 
