@@ -3,10 +3,13 @@ import { pointToLocal, pointToParent } from './field/frame.js';
 import { outlineArea, surfaceArea, surfaceBounds, surfaceGradient, surfaceHeight } from './field/surface.js';
 import type { Field, Frame, PlacedBlocker, PlacedFacet, PlacedReceiver } from './field/types.js';
 import { dot, norm, normalise, rejectFrom, subtract } from './field/vector.js';
+import { facetBend } from './kernel/footprint.js';
 import { buildHierarchy } from './kernel/hierarchy.js';
 import {
   BlockerKind,
+  F_BEND,
   FACET_INTS,
+  FACET_REALS,
   FacetKind,
   FI_BLOCK_COUNT,
   FI_BLOCK_START,
@@ -18,6 +21,7 @@ import {
   OutlineKind,
   packScene,
   ReceiverKind,
+  viewPrepared,
 } from './kernel/layout.js';
 import { buildNormalTable } from './kernel/normal.js';
 import { BOX_REALS, possibleObstacles, possibleShaders } from './kernel/shafts.js';
@@ -316,6 +320,7 @@ export function prepareScene(
       bounds.low[2],
       bounds.high[2],
       outlineArea(facet.outline),
+      0,
     );
     facetInts.set(
       [
@@ -417,6 +422,10 @@ export function prepareScene(
     obstacles,
     cells,
   });
+  const view = viewPrepared(buffer);
+  for (let i = 0; i < field.facets.length; i++) {
+    if (facetPower[i] > 0) view.facetReals[i * FACET_REALS + F_BEND] = facetBend(view, i);
+  }
   return { buffer, scene, field, moment, layout: tallyLayout(cells), facetPower, mirrorArea, spots };
 }
 

@@ -27,6 +27,7 @@ import {
 } from './intersect.js';
 import { DIMENSIONS, LARGEST_LOG2_RAYS, latticeStep } from './lattice.js';
 import {
+  F_BEND,
   F_CENTRE_X,
   F_CENTRE_Y,
   F_HALF_X,
@@ -191,34 +192,43 @@ function facetToReceiver(view: PreparedView, facet: number, out: Float64Array): 
   }
 }
 
-/** Decides how the points of a facet are laid down; see `FootprintPlan`. Depends on the prepared scene alone. */
-export function footprintPlan(view: PreparedView, facet: number): FootprintPlan {
-  const { facetInts, filmReals, receiverReals, receiverInts, globals } = view;
-  const ints = facet * FACET_INTS;
-  const film = facetInts[ints + FI_FILM] * FILM_REALS;
-  const sigmas = [
-    filmReals[film + M_SLOPE_ALONG],
-    filmReals[film + M_SLOPE_ACROSS],
-    filmReals[film + M_SIGMA_1],
-    filmReals[film + M_SIGMA_2],
-  ];
-  // Without errors all rays of a fan would be the same one.
-  if (sigmas.every((sigma) => sigma === 0)) return { nodes: 1, prints: 0, linear: 0, bend: 0 };
-  const rays = (bend: number): FootprintPlan => ({ nodes: NODES, prints: 0, linear: 0, bend });
-  const home = facetInts[ints + FI_HOME];
-  if (receiverInts[home * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube) return rays(0);
-  const window = [
-    receiverReals[home * RECEIVER_REALS + R_HALF_WINDOW_U],
-    receiverReals[home * RECEIVER_REALS + R_HALF_WINDOW_V],
-  ] as const;
-  if (lowestOfAperture(receiverReals, home * RECEIVER_REALS, window) < globals[G_GROUND]) return rays(0);
+/** Rms slope errors along and across a facet, then its lobes' sigmas. */
+function errorsOf(view: PreparedView, facet: number): readonly number[] {
+  const { facetInts, filmReals } = view;
+  const film = facetInts[facet * FACET_INTS + FI_FILM] * FILM_REALS;
+  return [M_SLOPE_ALONG, M_SLOPE_ACROSS, M_SIGMA_1, M_SIGMA_2].map((at) => filmReals[film + at]);
+}
 
-  const bend = largestBend(view, facet, sigmas);
-  if (!(bend <= BEND_LIMIT)) return rays(bend);
+/** How the points of a facet are laid down; see `FootprintPlan`. Depends on the prepared scene alone. */
+export function footprintPlan(view: PreparedView, facet: number): FootprintPlan {
+  const bend = view.facetReals[facet * FACET_REALS + F_BEND];
+  // Without errors all rays of a fan would be the same one.
+  if (errorsOf(view, facet).every((sigma) => sigma === 0)) return { nodes: 1, prints: 0, linear: 0, bend };
+  if (!(bend <= BEND_LIMIT)) return { nodes: NODES, prints: 0, linear: 0, bend };
   const linear = bend <= BEND_STRAIGHT ? 1 : Math.sqrt(BEND_STRAIGHT / bend);
   // The smaller a footprint, the more of them for the same work.
   const prints = Math.min(NODES, 2 ** Math.ceil(Math.log2(1 / linear)));
   return { nodes: NODES, prints, linear, bend };
+}
+
+/**
+ * Largest `bend` of a facet, found once when a scene is prepared: 0 without errors, Infinity where footprints cannot be laid
+ * down (a tube, a window that reaches below the ground, light that does not land).
+ */
+export function facetBend(view: PreparedView, facet: number): number {
+  const { facetInts, receiverReals, receiverInts, globals } = view;
+  const sigmas = errorsOf(view, facet);
+  if (sigmas.every((sigma) => sigma === 0)) return 0;
+  const home = facetInts[facet * FACET_INTS + FI_HOME];
+  if (receiverInts[home * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube) return Number.POSITIVE_INFINITY;
+  const window = [
+    receiverReals[home * RECEIVER_REALS + R_HALF_WINDOW_U],
+    receiverReals[home * RECEIVER_REALS + R_HALF_WINDOW_V],
+  ] as const;
+  if (lowestOfAperture(receiverReals, home * RECEIVER_REALS, window) < globals[G_GROUND]) {
+    return Number.POSITIVE_INFINITY;
+  }
+  return largestBend(view, facet, sigmas);
 }
 
 /** Places of a facet where its bend is taken, in half sizes: middle and corners. */
@@ -468,6 +478,12 @@ function tracePoints(
   const sampled = Math.sqrt(1 - linear);
   const varianceAlong = linear * slopeAlong * slopeAlong;
   const varianceAcross = linear * slopeAcross * slopeAcross;
+  let incident = 0;
+  let absorbed = 0;
+  let caughtRays = 0;
+  let caughtWatts = 0;
+  let momentU = 0;
+  let momentV = 0;
   books.withhold = layers > 0;
   books.rayCount = part;
 
@@ -515,7 +531,7 @@ function tracePoints(
       tally[counts + Fate.Unlit] += 1;
       continue;
     }
-    tally[layout.incident + home] += power;
+    incident += power;
     const wx = gx + x * xx + y * yx + z * zx;
     const wy = gy + x * xy + y * yy + z * zy;
     const wz = gz + x * xz + y * yz + z * zz;
@@ -593,7 +609,7 @@ function tracePoints(
       const r0 = filmReals[film + M_REFLECTANCE + lower];
       const r1 = filmReals[film + M_REFLECTANCE + lower + 1];
       const kept = share * (r0 + (r1 - r0) * (incidenceCell - lower));
-      tally[layout.absorbed + home] += share - kept;
+      absorbed += share - kept;
       fanKept += kept;
       if (scatters) {
         const g1 = sigma * z3;
@@ -664,11 +680,10 @@ function tracePoints(
               const spotBin = (du * du + dv * dv) * spotPerBin;
               tally[curve + ((scale * (CURVE_BINS / CURVE_MAX_SCALE ** 2)) | 0)] += kept;
               tally[spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += kept;
-              tally[place.moments] += kept;
-              tally[place.moments + 1] += kept * u;
-              tally[place.moments + 2] += kept * v;
-              tally[counts + Fate.Intercepted] += part;
-              tally[watts + Fate.Intercepted] += kept;
+              momentU += kept * u;
+              momentV += kept * v;
+              caughtRays += part;
+              caughtWatts += kept;
               continue;
             }
           }
@@ -848,6 +863,13 @@ function tracePoints(
     }
   }
   books.withhold = false;
+  tally[layout.incident + home] += incident;
+  tally[layout.absorbed + home] += absorbed;
+  tally[counts + Fate.Intercepted] += caughtRays;
+  tally[watts + Fate.Intercepted] += caughtWatts;
+  tally[place.moments] += caughtWatts;
+  tally[place.moments + 1] += momentU;
+  tally[place.moments + 2] += momentV;
 }
 
 /**

@@ -29,7 +29,8 @@ export const F_CENTRE_Y = 17;
 export const F_Z_LOW = 18; // the patch lies between these heights in its own frame
 export const F_Z_HIGH = 19;
 export const F_OUTLINE_AREA = 20;
-export const FACET_REALS = 21;
+export const F_BEND = 21; // how bent the way from errors to landing places is: see kernel/footprint.ts
+export const FACET_REALS = 22;
 /** A facet's integers. */
 export const FI_KIND = 0;
 export const FI_OUTLINE = 1;
