@@ -1,7 +1,7 @@
 /** A comparison for people: tables, CSV and the picture's parts. */
 import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
-import { formatCount, formatFigure } from '../report/number-format.js';
+import { formatFigure, formatSamples } from '../report/number-format.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines } from '../report/terminal-text.js';
 import { cautionsFor } from '../result/cautions.js';
@@ -109,7 +109,7 @@ export function compareText(
   const paired = differences.every((entry) => Object.values(entry.figures).every((one) => one.paired));
   lines.push(
     '',
-    `Some ${formatCount(scenes[0].rays)} rays a scene, seed ${JSON.stringify(plainText(scenes[0].seed))}. ± is half the 95 % interval; ` +
+    `Some ${formatSamples(scenes[0].rays, result.deposit !== undefined)} a scene, seed ${JSON.stringify(plainText(scenes[0].seed))}. ± is half the 95 % interval; ` +
       (paired
         ? 'that of a difference is the paired one, as all scenes share their random numbers.'
         : 'not all differences could be paired (see --json).'),

@@ -26,7 +26,7 @@ import {
 } from './flux-marks.js';
 import { fitText, textWidth, wrapText } from './font.js';
 import { highestFlux } from './heatmap.js';
-import { formatCount, formatFigure, formatNumber } from './number-format.js';
+import { formatFigure, formatNumber, formatSamples } from './number-format.js';
 import { plainText } from './plain-text.js';
 import { renderFigure } from './render-figure.js';
 import { element, group, type Markup, svgDocument } from './svg.js';
@@ -47,14 +47,10 @@ const KIND_NAMES: Readonly<Record<ReceiverResult['kind'], string>> = {
   tube: 'tube, unrolled, its upper half above 0',
 };
 
-function sampleWord(stamp: RunStamp): string {
-  return stamp.points === true ? 'points' : 'rays';
-}
-
 /** @returns seed, rays and scene in one line; a long seed is shortened so that the rest stays */
 export function stampLine(stamp: RunStamp): string {
   const seed = fitText(plainText(stamp.seed), 260, 13);
-  return `seed ${seed} · ${formatCount(stamp.rays)} ${sampleWord(stamp)} · scene ${stamp.sceneHash.slice(0, 8)} · ± is the 95 % half width`;
+  return `seed ${seed} · ${formatSamples(stamp.rays, stamp.points === true)} · scene ${stamp.sceneHash.slice(0, 8)} · ± is the 95 % half width`;
 }
 
 /**
@@ -157,9 +153,9 @@ function noteLines(receiver: ReceiverResult, grid: FluxGrid, stamp: RunStamp): s
   const noise = medianNoise(grid);
   lines.push(
     noise === null
-      ? `no light reached this map with ${formatCount(stamp.rays)} ${sampleWord(stamp)}`
+      ? `no light reached this map with ${formatSamples(stamp.rays, stamp.points === true)}`
       : `${stamp.points === true ? 'noise' : 'ray noise'}: median standard error of a lit cell ${formatNumber(noise, 2)} kW/m² · ` +
-          `${formatCount(stamp.rays)} ${sampleWord(stamp)} · ` +
+          `${formatSamples(stamp.rays, stamp.points === true)} · ` +
           `averaging disc of the peak ${formatNumber(receiver.peak_disc_mm, 3)} mm`,
   );
   return lines;

@@ -8,6 +8,7 @@ import {
   formatCount,
   formatFigure,
   formatNumber,
+  formatSamples,
 } from './number-format.js';
 import { plainText } from './plain-text.js';
 import { cautionLines, INDENT, lengthOf, wrap } from './terminal-text.js';
@@ -87,12 +88,12 @@ function errorNote(result: TraceResult): string {
 }
 
 function samplesText({ rays, deposit }: TraceResult): string {
-  if (deposit === undefined) return `${formatCount(rays)} rays`;
+  if (deposit === undefined) return formatSamples(rays, false);
   const byRays =
     deposit.by_rays_fraction > 0
       ? `; ${formatNumber(100 * deposit.by_rays_fraction, 2)} % of the light left to rays`
       : '';
-  return `${formatCount(rays)} points with footprints (${deposit.rays_per_point} rays each for the shares${byRays})`;
+  return `${formatSamples(rays, true)} with footprints (${deposit.rays_per_point} rays each for all but the maps${byRays})`;
 }
 
 function runLine(result: TraceResult): string {
@@ -252,7 +253,7 @@ function leftOut(columns: readonly ReceiverColumn[], options: TextOptions, colou
   return [colours.dim(wrap(`no room for: ${titles.join(', ')}`, options.columns - INDENT.length, INDENT))];
 }
 
-function ledgerTable(ledger: Ledger, colours: Colours): string {
+function ledgerTable(ledger: Ledger, footprints: boolean, colours: Colours): string {
   const rows = ledger.lines.map((line): Row => {
     const relative: Figure =
       ledger.available_w > 0
@@ -277,7 +278,7 @@ function ledgerTable(ledger: Ledger, colours: Colours): string {
     '100',
     formatCount(ledger.rays),
   ]);
-  return plainTable(['where the sunlight goes', 'W', '%', 'rays'], rows, colours);
+  return plainTable(['where the sunlight goes', 'W', '%', footprints ? 'points' : 'rays'], rows, colours);
 }
 
 /** Around a tube the mean of a position has no meaning: only the one along it is given. */
@@ -354,7 +355,11 @@ export function formatTraceText(result: TraceResult, options: TextOptions): stri
     '',
   );
   lines.push(...receiverTables(receivers, sized, colours));
-  lines.push(heading('Ledger', colours), ledgerTable(result.total.ledger, colours), '');
+  lines.push(
+    heading('Ledger', colours),
+    ledgerTable(result.total.ledger, result.deposit !== undefined, colours),
+    '',
+  );
   const shown = receivers.length > MOST_RECEIVER_ROWS ? worstReceivers(receivers) : receivers;
   if (shown.length > 0) {
     const title = shown.length < receivers.length ? `Spot (the ${shown.length} that spill most)` : 'Spot';
