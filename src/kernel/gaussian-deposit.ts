@@ -127,13 +127,19 @@ export function depositWide(
       let sumRight = value;
       let sumLeft = 0;
       map[row + column] += value;
-      const rights = to - column;
-      const lefts = column - from;
+      let rights = to - column;
+      let lefts = column - from;
+      // One loop for both sides where there is room: a cell more on the nearer side does no harm.
+      const most = rights > lefts ? rights : lefts;
+      if (column + most < nu && column >= most) {
+        rights = most;
+        lefts = most;
+      }
       const both = rights < lefts ? rights : lefts;
-      let k = 1;
-      for (; k <= both; k++) {
-        map[row + column + k] += g;
-        map[row + column - k] += h;
+      const middle = row + column;
+      for (let k = 1; k <= both; k++) {
+        map[middle + k] += g;
+        map[middle - k] += h;
         sumRight += g;
         sumLeft += h;
         g *= r;
@@ -141,14 +147,14 @@ export function depositWide(
         r *= q;
         l *= q;
       }
-      for (let rest = k; rest <= rights; rest++) {
-        map[row + column + rest] += g;
+      for (let k = both + 1; k <= rights; k++) {
+        map[middle + k] += g;
         sumRight += g;
         g *= r;
         r *= q;
       }
-      for (let rest = k; rest <= lefts; rest++) {
-        map[row + column - rest] += h;
+      for (let k = both + 1; k <= lefts; k++) {
+        map[middle - k] += h;
         sumLeft += h;
         h *= l;
         l *= q;
