@@ -3,13 +3,17 @@ import { pointToLocal, pointToParent } from './field/frame.js';
 import { outlineArea, surfaceArea, surfaceBounds, surfaceGradient, surfaceHeight } from './field/surface.js';
 import type { Field, Frame, PlacedBlocker, PlacedFacet, PlacedReceiver } from './field/types.js';
 import { dot, norm, normalise, rejectFrom, subtract } from './field/vector.js';
+import { facetBend } from './kernel/footprint.js';
 import { buildHierarchy } from './kernel/hierarchy.js';
 import {
   BlockerKind,
+  F_BEND,
   FACET_INTS,
+  FACET_REALS,
   FacetKind,
   FI_BLOCK_COUNT,
   FI_BLOCK_START,
+  FI_CLEAR,
   FI_SHADE_COUNT,
   FI_SHADE_START,
   FILM_CELLS,
@@ -17,6 +21,7 @@ import {
   OutlineKind,
   packScene,
   ReceiverKind,
+  viewPrepared,
 } from './kernel/layout.js';
 import { buildNormalTable } from './kernel/normal.js';
 import {
@@ -307,6 +312,12 @@ export function prepareScene(
     symmetricCorners(corners, 0, receiver.frame, apertureHalves(receiver));
     return corners;
   });
+  const windows = field.receivers.map((receiver) => {
+    const { width, height } = receiver.design.window;
+    const corners = new Float64Array(BOX_REALS);
+    symmetricCorners(corners, 0, receiver.frame, [width / 2, height / 2, 0]);
+    return corners;
+  });
   field.facets.forEach((facet, i) => {
     const bounds = surfaceBounds(facet.shape, facet.outline);
     const homePrimitive = field.facets.length + facet.receiver;
@@ -340,6 +351,7 @@ export function prepareScene(
       bounds.high[2],
       outlineArea(facet.outline),
       ...zoneRound(zones),
+      0,
     );
     facetInts[i * FACET_INTS + FI_SHADE_START] = shaders.length;
     facetInts[i * FACET_INTS + FI_SHADE_COUNT] = shading.length;
@@ -347,7 +359,19 @@ export function prepareScene(
     facetInts[i * FACET_INTS + FI_BLOCK_START] = obstacles.length;
     facetInts[i * FACET_INTS + FI_BLOCK_COUNT] = blocking.length;
     for (const primitive of blocking) obstacles.push(primitive);
+    facetInts[i * FACET_INTS + FI_CLEAR] = isClear(i, homePrimitive) ? 1 : 0;
   });
+
+  /** Nothing between a facet and its home window; the receiver's own body lies behind the window's plane. */
+  function isClear(i: number, homePrimitive: number): boolean {
+    const { receiver } = field.facets[i];
+    if (facetPower[i] === 0 || field.receivers[receiver].design.kind === 'tube') return false;
+    if (canBlockItself(field.facets[i], windows[receiver])) return false;
+    const firstBlocker = field.facets.length + field.receivers.length;
+    return possibleObstacles(hierarchy, whole, i, windows[receiver], homePrimitive).every(
+      (p) => p >= firstBlocker && field.blockers[p - firstBlocker].bodyOf === receiver,
+    );
+  }
 
   function facetShaders(i: number): number[] {
     if (facetPower[i] === 0) return [];
@@ -420,6 +444,10 @@ export function prepareScene(
     obstacles,
     cells,
   });
+  const view = viewPrepared(buffer);
+  for (let i = 0; i < field.facets.length; i++) {
+    if (facetPower[i] > 0) view.facetReals[i * FACET_REALS + F_BEND] = facetBend(view, i);
+  }
   return { buffer, scene, field, moment, layout: tallyLayout(cells), facetPower, mirrorArea, spots };
 }
 

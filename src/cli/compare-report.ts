@@ -5,7 +5,7 @@ import { plainText } from '../report/plain-text.js';
 import { cautionLines } from '../report/terminal-text.js';
 import type { ComparePanel } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
-import { formatCount, formatFigure } from '../result/number-format.js';
+import { formatFigure, formatSamples } from '../result/number-format.js';
 import type { Figure, Summary } from '../result/types.js';
 import type { CompareResult, Comparison } from '../study/types.js';
 import { figureCell, figureWords, highestPeak, isShare, unitWords } from './figure-words.js';
@@ -122,7 +122,7 @@ export function compareText(
   const paired = differences.every((entry) => Object.values(entry.figures).every((one) => one.paired));
   lines.push(
     '',
-    `Some ${formatCount(scenes[0].rays)} rays a scene, seed ${JSON.stringify(plainText(scenes[0].seed))}. ± is half the 95 % interval; ` +
+    `Some ${formatSamples(scenes[0].rays, result.deposit !== undefined)} a scene, seed ${JSON.stringify(plainText(scenes[0].seed))}. ± is half the 95 % interval; ` +
       (paired
         ? 'that of a difference is the paired one, as all scenes share their random numbers.'
         : 'not all differences could be paired (see --json).'),

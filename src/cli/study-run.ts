@@ -4,7 +4,15 @@ import type { Run, RunOptions } from '../run/types.js';
 import { UsageError } from './failure.js';
 import { guarded } from './guard.js';
 import { startProgress } from './progress.js';
-import { chooseWorkers, DEFAULT_MAX_RAYS, expectedRays, flagConflict, type RunFlags } from './run-options.js';
+import {
+  chooseWorkers,
+  DEFAULT_MAX_RAYS,
+  expectedRays,
+  flagConflict,
+  RAYS_PER_POINT,
+  type RunFlags,
+  raysWanted,
+} from './run-options.js';
 import type { Session } from './session.js';
 
 export interface OpenRun {
@@ -30,7 +38,8 @@ export async function openRun(flags: RunFlags, session: Session, scenes = 1): Pr
   const { createRun } = await import('../run/run.js');
   const started = performance.now();
   const target = flags.to ?? null;
-  const rays = target === null ? flags.rays : expectedRays(target);
+  const footprints = flags.deposit === 'footprints';
+  const rays = target === null ? raysWanted(flags) * (footprints ? RAYS_PER_POINT : 1) : expectedRays(target);
   const workers = chooseWorkers(flags.workers, rays * scenes);
   const progress = await startProgress(session, flags.quiet === true, scenes);
   const executor = createExecutor(workers, { onNotice: progress.onNotice });
@@ -38,7 +47,8 @@ export async function openRun(flags: RunFlags, session: Session, scenes = 1): Pr
     run: guarded(createRun(executor), workers),
     options: {
       seed: flags.seed,
-      rays: flags.rays,
+      rays: raysWanted(flags),
+      ...(footprints ? { deposit: 'footprints' as const } : {}),
       target,
       maxRays: flags.maxRays ?? DEFAULT_MAX_RAYS,
       workers,

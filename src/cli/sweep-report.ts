@@ -5,7 +5,7 @@ import { plainText } from '../report/plain-text.js';
 import { cautionLines, lengthOf, wrap } from '../report/terminal-text.js';
 import type { SweepMap, SweepPlot } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
-import { formatCount, formatNumber } from '../result/number-format.js';
+import { formatCount, formatNumber, formatSamples } from '../result/number-format.js';
 import type { Figure } from '../result/types.js';
 import type { Requirement, SweepPoint, SweepResult } from '../study/types.js';
 import {
@@ -63,7 +63,7 @@ export function sweepText(
   const rays = result.points[0]?.rays ?? 0;
   lines.push(
     '',
-    `${formatCount(result.points.length)} points, some ${formatCount(rays)} rays each, all with seed ${JSON.stringify(plainText(result.seed))}. ` +
+    `${formatCount(result.points.length)} points, some ${formatSamples(rays, result.deposit !== undefined)} each, all with seed ${JSON.stringify(plainText(result.seed))}. ` +
       '± is half the 95 % interval of the value itself; differences between points are known better, as all share their random numbers (--json gives them).',
   );
   if (result.warnings.length > 0) {
@@ -168,7 +168,7 @@ function requirementWords(requirement: Requirement): string {
 }
 
 function stamp(result: SweepResult): string {
-  return `seed ${plainText(result.seed)} · ${formatCount(result.points[0].rays)} rays each · ${result.points.length} points`;
+  return `seed ${plainText(result.seed)} · ${formatSamples(result.points[0].rays, result.deposit !== undefined)} each · ${result.points.length} points`;
 }
 
 /** Orders points by their first value: a sweep may have run downwards. */

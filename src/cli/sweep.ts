@@ -16,7 +16,14 @@ import {
   reportFailure,
   UsageError,
 } from './failure.js';
-import { addRunOptions, collect, DEFAULT_MAX_RAYS, flagConflict, type RunFlags } from './run-options.js';
+import {
+  addRunOptions,
+  collect,
+  DEFAULT_MAX_RAYS,
+  flagConflict,
+  type RunFlags,
+  raysWanted,
+} from './run-options.js';
 import { badScene, readOverrides, readSceneText, type SceneText, sceneFromText } from './scene-file.js';
 import { EXIT, type Session, say } from './session.js';
 import { openRun } from './study-run.js';
@@ -148,7 +155,8 @@ async function runSweep(
     const key: SweepKey = {
       program: VERSION,
       seed: flags.seed,
-      rays: flags.rays,
+      rays: raysWanted(flags),
+      ...(flags.deposit === 'footprints' ? { deposit: flags.deposit } : {}),
       target: flags.to ?? null,
       max_rays: flags.maxRays ?? DEFAULT_MAX_RAYS,
       vary,

@@ -7,7 +7,7 @@ import type { Scene } from '../scene/types.js';
 import type { Traced } from '../study/trace.js';
 import { type FaultContext, InterruptedError, UsageError } from './failure.js';
 import type { RayWish } from './replay.js';
-import { addRunOptions, DEFAULT_MAX_RAYS, flagConflict, type RunFlags } from './run-options.js';
+import { addRunOptions, DEFAULT_MAX_RAYS, flagConflict, type RunFlags, raysWanted } from './run-options.js';
 import { openScene } from './scene-file.js';
 import { EXIT, type Session, say } from './session.js';
 import { openRun } from './study-run.js';
@@ -57,6 +57,9 @@ share one colour scale. Ctrl-C stops at the end of the batches in hand and repor
       if (flags.replay !== undefined && flags.out !== undefined) {
         throw new UsageError("option '--replay' prints one path and writes no files; leave '--out' away");
       }
+      if (flags.replay !== undefined && flags.deposit === 'footprints') {
+        throw new UsageError("option '--replay' follows a ray; leave '--deposit footprints' away");
+      }
       const { scene } = await openScene(path, flags.set ?? [], session);
       context({ sceneHash: scene.hash });
       if (flags.replay === undefined) finish(await runTrace(scene, flags, session));
@@ -90,7 +93,7 @@ async function runReplay(scene: Scene, flags: RunFlags, wish: RayWish, session: 
   const prepared = prepareAtMoment(scene);
   const plan =
     flags.to === undefined
-      ? planBatches(prepared, flags.rays)
+      ? planBatches(prepared, raysWanted(flags))
       : planTargetBatches(prepared, flags.maxRays ?? DEFAULT_MAX_RAYS);
   const ray = replay(prepared, plan, flags.seed, findRay(wish, plan));
   if (flags.json !== true) {
@@ -156,6 +159,7 @@ async function report(
       title: result.title,
       seed: result.seed,
       rays: result.rays,
+      ...(result.deposit === undefined ? {} : { points: true }),
       sceneHash: result.scene_hash,
     };
     try {

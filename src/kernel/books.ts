@@ -13,6 +13,15 @@ export class Books {
   passed = false;
   /** Of that passing: watts, square of the aperture's scale, square of the distance from the spot centre over its reach. */
   readonly passing = new Float64Array(3);
+  /**
+   * True while the map of the home receiver gets its light another way (footprints): a ray that crosses the home window on
+   * its first leg leaves its watts in the moments only, and the cell's place in the tally here.
+   */
+  withhold = false;
+  /** Place in the tally of the cell that was withheld; -1 for none. */
+  held = -1;
+  /** What one ray counts for: 1, or a part where several rays make one trial. */
+  rayCount = 1;
 
   constructor(tally: Float64Array, layout: TallyLayout) {
     this.tally = tally;

@@ -106,15 +106,24 @@ export function goesDirect(view: PreparedView, facet: number): boolean {
   return true;
 }
 
-/** A height no part of a receiver's aperture is below, world: of the box round a flat one, of a tube with all its girth. */
-export function lowestOfAperture(view: PreparedView, receiver: number): number {
+/**
+ * A height no part of a receiver's aperture is below, world: of the box round a flat one, of a tube with all its girth.
+ * @param half half sizes along u and v, where they are not the aperture's
+ */
+export function lowestOfAperture(
+  view: PreparedView,
+  receiver: number,
+  half: readonly [number, number] | null = null,
+): number {
   const reals = view.receiverReals;
   const base = receiver * RECEIVER_REALS;
   const tube = view.receiverInts[receiver * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube;
+  const halfU = half === null ? reals[base + R_HALF_U] : half[0];
+  const halfV = half === null ? reals[base + R_HALF_V] : half[1];
   return (
     reals[base + FRAME_ORIGIN + 2] -
-    Math.abs(reals[base + FRAME_X + 2]) * reals[base + R_HALF_U] -
-    (tube ? 1 : Math.abs(reals[base + FRAME_Y + 2])) * reals[base + R_HALF_V]
+    Math.abs(reals[base + FRAME_X + 2]) * halfU -
+    (tube ? 1 : Math.abs(reals[base + FRAME_Y + 2])) * halfV
   );
 }
 

@@ -466,7 +466,8 @@ export function hitReceiver(view: PreparedView, scratch: Scratch, receiver: numb
   const pz = ray[RAY_O + 2] - reals[base + FRAME_ORIGIN + 2];
   const dz = ray[RAY_D] * zx + ray[RAY_D + 1] * zy + ray[RAY_D + 2] * zz;
   const t = -(px * zx + py * zy + pz * zz) / dz;
-  if (!(t > RAY_START && t < ray[RAY_T])) return false;
+  // A window in the very plane of what stops the ray is crossed; which of the two equal distances comes out shorter is chance.
+  if (!(t > RAY_START && t < ray[RAY_T] + RAY_START)) return false;
   toFrame(reals, base, ray);
   const u = ray[RAY_LO] + t * ray[RAY_LD];
   const v = ray[RAY_LO + 1] + t * ray[RAY_LD + 1];
@@ -474,6 +475,7 @@ export function hitReceiver(view: PreparedView, scratch: Scratch, receiver: numb
   const sv = v * v * reals[base + R_INVERSE_V];
   const round = view.receiverInts[receiver * RECEIVER_INTS + RI_KIND] === ReceiverKind.Round;
   if (round ? su + sv <= 1 : su <= 1 && sv <= 1) {
+    if (!(t < ray[RAY_T])) return false;
     ray[RAY_T] = t;
     ray[RAY_U] = u;
     ray[RAY_V] = v;

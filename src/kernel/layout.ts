@@ -34,7 +34,8 @@ export const F_SHADOW_LOW_X = 21;
 export const F_SHADOW_HIGH_X = 22;
 export const F_SHADOW_LOW_Y = 23;
 export const F_SHADOW_HIGH_Y = 24;
-export const FACET_REALS = 25;
+export const F_BEND = 25; // how bent the way from errors to landing places is: see kernel/footprint.ts
+export const FACET_REALS = 26;
 /** A facet's integers. */
 export const FI_KIND = 0;
 export const FI_OUTLINE = 1;
@@ -44,7 +45,9 @@ export const FI_SHADE_START = 4;
 export const FI_SHADE_COUNT = 5;
 export const FI_BLOCK_START = 6;
 export const FI_BLOCK_COUNT = 7;
-export const FACET_INTS = 8;
+/** 1 where nothing can stand between the facet and any part of its home receiver's window (the receiver's own body aside). */
+export const FI_CLEAR = 8;
+export const FACET_INTS = 9;
 
 /** A film's doubles: then FILM_CELLS + 1 reflectances at equal steps of cos(incidence) from 0 to 1, all factors included. */
 export const M_SLOPE_ALONG = 0;

@@ -40,6 +40,15 @@ export const SPOT_BINS = 1024;
 /** Sums of all light that crosses the receiver's window from the front: power, power x u, power x v. */
 export const MOMENTS = 3;
 
+/**
+ * What footprints leave besides the map, per home receiver; all 0 where rays make the map.
+ * Watts of the mirror points (after the film) whose light was laid down as footprints; watts of those that were given to rays
+ * instead; sum of squared watts of footprints; the same over the area each is spread on (4 pi x root of the determinant of
+ * its covariance), 1/m2; sum of squared watts of points given to rays.
+ */
+export const FootprintSum = { Laid: 0, ByRays: 1, Squares: 2, SquaresPerArea: 3, RaySquares: 4 } as const;
+export const FOOTPRINT_SUMS = 5;
+
 export class ReceiverTally {
   /** Offset of the map: cell (iu, iv) at map + iv * nu + iu, watts. iu grows with u, iv with v, from the window's low corner. */
   declare readonly map: number;
@@ -50,6 +59,8 @@ export class ReceiverTally {
   /** Offset of the spot histogram's SPOT_BINS + 1 bins, watts of home-group light only. */
   declare readonly spot: number;
   declare readonly moments: number;
+  /** Offset of the FOOTPRINT_SUMS sums of `FootprintSum`. */
+  declare readonly footprints: number;
 
   /** @param first offset of its first number */
   constructor(first: number, nu: number, nv: number) {
@@ -59,6 +70,7 @@ export class ReceiverTally {
     this.curve = this.map + nu * nv;
     this.spot = this.curve + CURVE_BINS + 1;
     this.moments = this.spot + SPOT_BINS + 1;
+    this.footprints = this.moments + MOMENTS;
   }
 }
 
@@ -92,7 +104,7 @@ export class TallyLayout {
     const receivers: ReceiverTally[] = [];
     for (let r = 0; r < groups; r++) {
       const place = new ReceiverTally(next, cells[2 * r], cells[2 * r + 1]);
-      next = place.moments + MOMENTS;
+      next = place.footprints + FOOTPRINT_SUMS;
       receivers.push(place);
     }
     this.receivers = receivers;

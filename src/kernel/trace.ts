@@ -641,7 +641,7 @@ function traceFacet(
 }
 
 /** Follows the ray of the scratch through the whole scene, from mirror to mirror, until it ends. */
-function fly(
+export function fly(
   view: PreparedView,
   scratch: Scratch,
   books: Books,
@@ -653,6 +653,7 @@ function fly(
   const { ray } = scratch;
   const ground = view.globals[G_GROUND];
   books.passed = false;
+  books.held = -1;
   for (let bounce = 1; ; bounce++) {
     ray[RAY_T] = Number.POSITIVE_INFINITY;
     if (ray[RAY_D + 2] < 0 && ray[RAY_O + 2] > ground)
@@ -663,7 +664,7 @@ function fly(
     const t = ray[RAY_T];
     const u = ray[RAY_U];
     const v = ray[RAY_V];
-    depositCrossings(view, scratch, books, t);
+    depositCrossings(view, scratch, books, t, books.withhold && bounce === 1 ? home : -1);
     if (recorder !== null) recordCrossings(view, scratch, recorder, t);
     recordHome(view, books, home, ray, hit === view.facets + home && front === 1);
 
@@ -685,7 +686,7 @@ function fly(
             fate = Fate.Intercepted;
           } else {
             fate = Fate.InterceptedElsewhere;
-            books.tally[books.layout.strayRays + receiver] += 1;
+            books.tally[books.layout.strayRays + receiver] += books.rayCount;
             books.tally[books.layout.strayWatts + receiver] += ray[RAY_W];
           }
         }
@@ -804,6 +805,11 @@ function reflect(
 
 /** Adds the ray's watts to the map cell at (RAY_U, RAY_V) and to the moments. */
 function depositMap(view: PreparedView, books: Books, receiver: number, ray: Float64Array): void {
+  books.tally[bookMoments(view, books, receiver, ray)] += ray[RAY_W];
+}
+
+/** Adds the ray's watts to the moments; returns the place in the tally of its map cell. */
+function bookMoments(view: PreparedView, books: Books, receiver: number, ray: Float64Array): number {
   const place = books.layout.receivers[receiver];
   const base = receiver * RECEIVER_REALS;
   const u = ray[RAY_U];
@@ -818,14 +824,14 @@ function depositMap(view: PreparedView, books: Books, receiver: number, ray: Flo
   if (iu < 0) iu = 0;
   if (iv < 0) iv = 0;
   const tally = books.tally;
-  tally[place.map + iv * place.nu + iu] += power;
   tally[place.moments] += power;
   tally[place.moments + 1] += power * u;
   tally[place.moments + 2] += power * v;
+  return place.map + iv * place.nu + iu;
 }
 
 /** Adds the ray in flight to its home receiver's intercept curve and spot histogram, where it has passed that receiver. */
-function depositHome(books: Books, home: number): void {
+export function depositHome(books: Books, home: number): void {
   if (!books.passed) return;
   const place = books.layout.receivers[home];
   const curveBin = books.passing[PASSING_SCALE] * (CURVE_BINS / CURVE_MAX_SCALE ** 2);
@@ -884,14 +890,24 @@ function recordHome(
   books.passing[PASSING_POWER] = ray[RAY_W];
 }
 
-/** Adds the ray's watts to the maps of all windows it crossed before distance t. */
-function depositCrossings(view: PreparedView, scratch: Scratch, books: Books, t: number): void {
+/**
+ * Adds the ray's watts to the maps of all windows it crossed up to distance t.
+ * @param withheld receiver whose map it leaves alone (see `Books.withhold`); -1 for none
+ */
+export function depositCrossings(
+  view: PreparedView,
+  scratch: Scratch,
+  books: Books,
+  t: number,
+  withheld = -1,
+): void {
   const { ray } = scratch;
   for (let k = 0; k < scratch.crossings; k++) {
-    if (!(scratch.crossingT[k] < t)) continue;
+    if (!(scratch.crossingT[k] < t + RAY_START)) continue;
     ray[RAY_U] = scratch.crossingU[k];
     ray[RAY_V] = scratch.crossingV[k];
-    depositMap(view, books, scratch.crossed[k], ray);
+    if (scratch.crossed[k] === withheld) books.held = bookMoments(view, books, withheld, ray);
+    else depositMap(view, books, scratch.crossed[k], ray);
   }
 }
 
@@ -899,7 +915,7 @@ function recordCrossings(view: PreparedView, scratch: Scratch, recorder: PathRec
   const { ray } = scratch;
   for (let k = 0; k < scratch.crossings; k++) {
     const t = scratch.crossingT[k];
-    if (!(t < limit)) continue;
+    if (!(t < limit + RAY_START)) continue;
     recorder.step(
       PathEvent.Window,
       view.facets + scratch.crossed[k],

@@ -1,6 +1,6 @@
 /** The flux map for people: one figure for each receiver. */
 
-import { formatCount, formatFigure, formatNumber } from '../result/number-format.js';
+import { formatFigure, formatNumber, formatSamples } from '../result/number-format.js';
 import type { FluxGrid, ReceiverResult } from '../result/types.js';
 import { FLUX_COLOURS } from './colour-scale.js';
 import {
@@ -51,7 +51,7 @@ const KIND_NAMES: Readonly<Record<ReceiverResult['kind'], string>> = {
 /** @returns seed, rays and scene in one line; a long seed is shortened so that the rest stays */
 export function stampLine(stamp: RunStamp): string {
   const seed = fitText(plainText(stamp.seed), 260, 13);
-  return `seed ${seed} · ${formatCount(stamp.rays)} rays · scene ${stamp.sceneHash.slice(0, 8)} · ± is the 95 % half width`;
+  return `seed ${seed} · ${formatSamples(stamp.rays, stamp.points === true)} · scene ${stamp.sceneHash.slice(0, 8)} · ± is the 95 % half width`;
 }
 
 /**
@@ -154,8 +154,9 @@ function noteLines(receiver: ReceiverResult, grid: FluxGrid, stamp: RunStamp): s
   const noise = medianNoise(grid);
   lines.push(
     noise === null
-      ? `no light reached this map with ${formatCount(stamp.rays)} rays`
-      : `ray noise: median standard error of a lit cell ${formatNumber(noise, 2)} kW/m² · ${formatCount(stamp.rays)} rays · ` +
+      ? `no light reached this map with ${formatSamples(stamp.rays, stamp.points === true)}`
+      : `${stamp.points === true ? 'noise' : 'ray noise'}: median standard error of a lit cell ${formatNumber(noise, 2)} kW/m² · ` +
+          `${formatSamples(stamp.rays, stamp.points === true)} · ` +
           `averaging disc of the peak ${formatNumber(receiver.peak_disc_mm, 3)} mm`,
   );
   return lines;

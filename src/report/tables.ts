@@ -7,6 +7,7 @@ import {
   formatCount,
   formatFigure,
   formatNumber,
+  formatSamples,
   formatToError,
   halfWidth,
 } from '../result/number-format.js';
@@ -88,10 +89,19 @@ function errorNote(result: TraceResult): string {
   return `± is the half width of the 95 % interval, from ${result.groups} groups of batches`;
 }
 
+function samplesText({ rays, deposit }: TraceResult): string {
+  if (deposit === undefined) return formatSamples(rays, false);
+  const byRays =
+    deposit.by_rays_fraction > 0
+      ? `; ${formatNumber(100 * deposit.by_rays_fraction, 2)} % of the light left to rays`
+      : '';
+  return `${formatSamples(rays, true)} with footprints (${deposit.rays_per_point} rays each for all but the maps${byRays})`;
+}
+
 function runLine(result: TraceResult): string {
   const { sun } = result;
   return (
-    `seed ${result.seed}, ${formatCount(result.rays)} rays in ${result.batches} batches, ` +
+    `seed ${result.seed}, ${samplesText(result)} in ${result.batches} batches, ` +
     `scene ${result.scene_hash.slice(0, 8)}; sun azimuth ${formatNumber(sun.azimuth_deg, 4)}°, ` +
     `elevation ${formatNumber(sun.elevation_deg, 4)}°, beam ${formatNumber(sun.dni_w_m2, 4)} W/m²`
   );
@@ -247,7 +257,7 @@ function leftOut(columns: readonly ReceiverColumn[], options: TextOptions, colou
   return [colours.dim(wrap(`no room for: ${titles.join(', ')}`, options.columns - INDENT.length, INDENT))];
 }
 
-function ledgerTable(ledger: Ledger, colours: Colours): string {
+function ledgerTable(ledger: Ledger, footprints: boolean, colours: Colours): string {
   const rows = ledger.lines.map((line): Row => {
     const relative: Figure =
       ledger.available_w > 0
@@ -272,7 +282,7 @@ function ledgerTable(ledger: Ledger, colours: Colours): string {
     '100',
     formatCount(ledger.rays),
   ]);
-  return plainTable(['where the sunlight goes', 'W', '%', 'rays'], rows, colours);
+  return plainTable(['where the sunlight goes', 'W', '%', footprints ? 'points' : 'rays'], rows, colours);
 }
 
 /** Around a tube the mean of a position has no meaning: only the one along it is given. */
@@ -349,7 +359,11 @@ export function formatTraceText(result: TraceResult, options: TextOptions): stri
     '',
   );
   lines.push(...receiverTables(receivers, sized, colours));
-  lines.push(heading('Ledger', colours), ledgerTable(result.total.ledger, colours), '');
+  lines.push(
+    heading('Ledger', colours),
+    ledgerTable(result.total.ledger, result.deposit !== undefined, colours),
+    '',
+  );
   const shown = receivers.length > MOST_RECEIVER_ROWS ? worstReceivers(receivers) : receivers;
   if (shown.length > 0) {
     const title = shown.length < receivers.length ? `Spot (the ${shown.length} that spill most)` : 'Spot';

@@ -56,6 +56,8 @@ export interface RunStamp {
   readonly title: string;
   readonly seed: string;
   readonly rays: number;
+  /** True where `rays` are mirror points that left footprints. */
+  readonly points?: boolean;
   readonly sceneHash: string;
 }
 

@@ -147,6 +147,11 @@ export function formatCount(count: number): string {
     .replace(/\B(?=(\d{3})+(?!\d))/g, ' ');
 }
 
+/** @returns a number of rays or, where they left footprints, of mirror points */
+export function formatSamples(count: number, footprints: boolean): string {
+  return `${formatCount(count)} ${footprints ? 'mirror points' : 'rays'}`;
+}
+
 /** @returns a length in mm with groups of three from 10 000 on */
 function formatLength(millimetres: number): string {
   const text = formatNumber(millimetres);

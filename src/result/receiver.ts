@@ -5,6 +5,7 @@ import { CURVE_BINS, CURVE_MAX_SCALE, SPOT_BINS } from '../kernel/tally.js';
 import type { PreparedScene } from '../prepare.js';
 import { jackknife } from '../run/statistics.js';
 import { apertureSize, leadingSize } from './aperture.js';
+import { footprintClump } from './clump.js';
 import {
   cumulate,
   type EnclosingSize,
@@ -51,7 +52,7 @@ export interface ReceiverFigures {
   /** Leave-one-out values of each scalar figure, by its name within the receiver. */
   readonly resampled: ReadonlyMap<string, Resampled>;
   readonly peak: PeakSearch;
-  /** Power of one ray that arrives, W. */
+  /** Power that comes down in a cell as one, W: a ray's, or a footprint's part. */
   readonly wattsPerRay: number;
   /** Error of the peak from ray counts, kW/m2. */
   readonly peakCountError: number;
@@ -103,11 +104,12 @@ export function receiverFigures(
   };
   const peak = searchPeak(map, sums.sum, sums.slots, sums.batchesPerSlot, place.map);
   const peakArea = countedArea(map);
-  const peakCountError = poissonFluxError(peak.plainMaximum, peakArea, wattsPerRay, batchCount(sums));
+  const wattsInDisc = footprintClump(layout, sums, index, peakArea) ?? wattsPerRay;
+  const peakCountError = poissonFluxError(peak.plainMaximum, peakArea, wattsInDisc, batchCount(sums));
   const peakFlux = note('peak_flux', scaleResampled(peakQuantity(peak), 1e-3));
   note('peak_concentration', scaleResampled(peakFlux, perDni));
   const raysInDisc =
-    (peak.plainMaximum * peakArea * batchCount(sums)) / Math.max(wattsPerRay, Number.MIN_VALUE);
+    (peak.plainMaximum * peakArea * batchCount(sums)) / Math.max(wattsInDisc, Number.MIN_VALUE);
   const peakFigure = fluxFigure(peakFlux, peakCountError, 1e-3 * peak.placeError, raysInDisc, lattices);
 
   // Spot.
@@ -197,7 +199,9 @@ export function receiverFigures(
     opening_for_5_percent_spill_mm: opening.bounded ? { ...openingFigure, limit: 'lower' } : openingFigure,
     ledger: ledgerOf(prepared, mirrors, sums, group),
   };
-  return { result, resampled, peak, wattsPerRay, peakCountError };
+  const cellArea = (design.window.width / place.nu) * (design.window.height / place.nv);
+  const wattsInCell = footprintClump(layout, sums, index, cellArea) ?? wattsPerRay;
+  return { result, resampled, peak, wattsPerRay: wattsInCell, peakCountError };
 }
 
 /** A size in mm. @param factor from the size found to mm */

@@ -1,10 +1,12 @@
 /** From the slots of a run to everything the program reports of it. */
 
 import { apertureArea } from '../field/receiver.js';
+import { NODES } from '../kernel/footprint.js';
 import type { PreparedScene } from '../prepare.js';
 import type { RunOutcome } from '../run/types.js';
 import { answerOf } from './answer.js';
 import { cautionsFor } from './cautions.js';
+import { byRaysFraction } from './clump.js';
 import { fluxGrid } from './grid.js';
 import { countMirrors, groupFigures, latticesOf, ledgerOf, type MirrorCounts } from './group.js';
 import { hottestReadings } from './peak.js';
@@ -81,6 +83,15 @@ export function summarize(
     batches: outcome.batches,
     groups: outcome.slots.length,
     interrupted: outcome.interrupted,
+    ...(outcome.deposit === 'footprints'
+      ? {
+          deposit: {
+            kind: 'footprints' as const,
+            rays_per_point: NODES,
+            by_rays_fraction: byRaysFraction(layout, sums),
+          },
+        }
+      : {}),
     sun: {
       azimuth_deg: degrees((Math.atan2(east, north) + 2 * Math.PI) % (2 * Math.PI)),
       elevation_deg: degrees(Math.atan2(up, Math.hypot(east, north))),

@@ -118,6 +118,15 @@ export interface Warning {
   readonly message: string;
 }
 
+/** Only where footprints were laid down; `rays` of the result and of its ledgers then count mirror points. */
+export interface FootprintNote {
+  readonly kind: 'footprints';
+  /** Rays in a point's fan, which is what fates, spill, spot and curve are counted from. */
+  readonly rays_per_point: number;
+  /** Share of the light off the mirrors whose map was made by rays all the same. */
+  readonly by_rays_fraction: number;
+}
+
 export interface TraceResult {
   readonly schema_version: 1;
   readonly program: { readonly name: 'rowfocus'; readonly version: string };
@@ -130,6 +139,7 @@ export interface TraceResult {
   /** Runs of consecutive batches whose spread gives the errors. */
   readonly groups: number;
   readonly interrupted: boolean;
+  readonly deposit?: FootprintNote;
   readonly sun: { readonly azimuth_deg: number; readonly elevation_deg: number; readonly dni_w_m2: number };
   /** Plain sentences: does the spot fit, by how much, what is lost, the smallest opening. */
   readonly answer: string;

@@ -8,6 +8,7 @@ import { LARGEST_LOG2_RAYS } from '../kernel/lattice.js';
 import type { TallyLayout } from '../kernel/tally.js';
 import type { PreparedScene } from '../prepare.js';
 import { MAX_SLOTS } from './fold.js';
+import type { Deposit } from './types.js';
 
 /** Batches of an ordinary run, and the fewest of any run to a target: enough for a steady standard error. */
 export const DEFAULT_BATCHES = MAX_SLOTS / 2;
@@ -15,6 +16,9 @@ export const DEFAULT_BATCHES = MAX_SLOTS / 2;
 export const MOST_RAYS_PER_BATCH = 2 ** 20;
 /** Rays per batch of a run to a target: it can stop from about a million rays on. Many facets get up to twice as many. */
 export const TARGET_RAYS_PER_BATCH = 2 ** 15;
+/** The same for footprints, in points: each sends a fan of rays and fills hundreds of cells, some 1 to 3 microseconds in all. */
+export const MOST_POINTS_PER_BATCH = 2 ** 15;
+export const TARGET_POINTS_PER_BATCH = 2 ** 10;
 /** A lattice this full spends its evenness; below, a run to a target would do little better than independent rays. */
 const FULL_LATTICE = 128;
 /** Fewest and most rays of a facet's lattice, as powers of two. */
@@ -46,13 +50,14 @@ export interface BatchPlan {
 type Lit = Pick<PreparedScene, 'facetPower'>;
 
 /**
- * Plan for about `rays` rays in all.
+ * Plan for about `rays` rays in all (points, where footprints are laid down).
  * @param rays more than 0
  * @throws NothingLitError where no facet has light; RangeError for a count that is not a number above 0
  */
-export function planBatches(prepared: Lit, rays: number): BatchPlan {
+export function planBatches(prepared: Lit, rays: number, deposit: Deposit = 'rays'): BatchPlan {
   requireRays(rays);
-  const { batches, batchesPerSlot } = slotSplit(rays / MOST_RAYS_PER_BATCH);
+  const most = deposit === 'footprints' ? MOST_POINTS_PER_BATCH : MOST_RAYS_PER_BATCH;
+  const { batches, batchesPerSlot } = slotSplit(rays / most);
   return { ...shareOut(prepared.facetPower, rays / batches), batches, batchesPerSlot };
 }
 
@@ -61,10 +66,11 @@ export function planBatches(prepared: Lit, rays: number): BatchPlan {
  * @param maxRays more than 0
  * @throws as `planBatches`
  */
-export function planTargetBatches(prepared: Lit, maxRays: number): BatchPlan {
+export function planTargetBatches(prepared: Lit, maxRays: number, deposit: Deposit = 'rays'): BatchPlan {
   requireRays(maxRays);
+  const least = deposit === 'footprints' ? TARGET_POINTS_PER_BATCH : TARGET_RAYS_PER_BATCH;
   const lit = prepared.facetPower.reduce((count, watts) => (watts > 0 ? count + 1 : count), 0);
-  const even = Math.min(2 * TARGET_RAYS_PER_BATCH, Math.max(TARGET_RAYS_PER_BATCH, lit * FULL_LATTICE));
+  const even = Math.min(2 * least, Math.max(least, lit * FULL_LATTICE));
   const wanted = Math.min(even, maxRays / DEFAULT_BATCHES);
   const shared = shareOut(prepared.facetPower, wanted);
   return { ...shared, ...slotSplit(maxRays / shared.raysPerBatch, 'down') };

@@ -79,20 +79,22 @@ async function runBatches(
     targetReached,
     seconds: (performance.now() - started) / 1000,
     workers: executor.workers,
+    ...(options.deposit === undefined ? {} : { deposit: options.deposit }),
   };
 }
 
 function planFor(prepared: PreparedScene, options: RunOptions): BatchPlan {
-  const { target } = options;
+  const { target, deposit } = options;
   if (target !== null && !(target > 0)) {
     throw new RangeError(`the target error must be a number above 0, got ${target}`);
   }
   const wanted = target === null ? options.rays : options.maxRays;
-  const plan = target === null ? planBatches(prepared, wanted) : planTargetBatches(prepared, wanted);
+  const plan =
+    target === null ? planBatches(prepared, wanted, deposit) : planTargetBatches(prepared, wanted, deposit);
   if (plan.floorReached) {
     const least = plan.raysPerBatch * plan.batches;
     options.onNotice?.(
-      `the smallest run of this scene takes ${least} rays, more than the ${wanted} asked for; it takes those`,
+      `the smallest run of this scene takes ${least} ${deposit === 'footprints' ? 'points' : 'rays'}, more than the ${wanted} asked for; it takes those`,
     );
   }
   return plan;
@@ -118,7 +120,7 @@ async function traceInOrder(
       const stopped = options.stop?.requested ?? false;
       // A slow batch holds the others up, or those that wait for it would pile up in memory.
       while (!stopped && next < plan.batches && inFlight.size < limit && next < fold.folded + 2 * limit) {
-        const task = taskOf(prepared, options.seed, plan, next);
+        const task = taskOf(prepared, options, plan, next);
         inFlight.set(next, traceTwiceAtMost(executor, task, options.onNotice));
         next++;
       }
@@ -135,10 +137,11 @@ async function traceInOrder(
   }
 }
 
-function taskOf(prepared: PreparedScene, seed: string, plan: BatchPlan, batch: number): BatchTask {
+function taskOf(prepared: PreparedScene, options: RunOptions, plan: BatchPlan, batch: number): BatchTask {
   return {
     buffer: prepared.buffer,
-    seed,
+    seed: options.seed,
+    ...(options.deposit === undefined ? {} : { deposit: options.deposit }),
     batch,
     log2Rays: plan.log2Rays,
     tallyLength: prepared.layout.length,

@@ -1,7 +1,9 @@
 /** One batch as a message: what a worker is given, and what it gives back. */
+import { traceFootprints } from '../kernel/footprint.js';
 import { viewPrepared } from '../kernel/layout.js';
 import { traceBatch } from '../kernel/trace.js';
 import { batchKey, latticeShifts } from './seeds.js';
+import type { Deposit } from './types.js';
 
 export interface BatchTask {
   /** The prepared scene, shared, not copied. */
@@ -13,6 +15,8 @@ export interface BatchTask {
   readonly log2Rays: Int32Array;
   /** Entries of a tally. */
   readonly tallyLength: number;
+  /** Default: rays. */
+  readonly deposit?: Deposit;
 }
 
 /** Errors lose their class and fields on their way out of a thread, so a failure is a reply, not a throw. */
@@ -28,11 +32,14 @@ export interface BatchKernel {
 
 /**
  * Traces one batch. Never throws: whatever goes wrong comes back as a message.
- * @param kernel what traces; the real kernel unless a test says otherwise
+ * @param kernel what traces; the real kernel, by the task's deposit, unless a test says otherwise
  */
 export function runBatchTask(
   task: BatchTask,
-  kernel: BatchKernel = { view: viewPrepared, trace: traceBatch },
+  kernel: BatchKernel = {
+    view: viewPrepared,
+    trace: task.deposit === 'footprints' ? traceFootprints : traceBatch,
+  },
 ): BatchReply {
   const { batch, seed, log2Rays } = task;
   const started = performance.now();

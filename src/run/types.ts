@@ -1,6 +1,12 @@
 /** What a run takes and gives; studies receive `run` as an argument of type `Run`. */
 import type { PreparedScene } from '../prepare.js';
 
+/**
+ * How light gets onto the maps. 'rays': each ray leaves its watts in one cell. 'footprints': each mirror point leaves the whole
+ * patch of light that slope error and film make of it (`kernel/footprint.ts`); "rays" then count points.
+ */
+export type Deposit = 'rays' | 'footprints';
+
 export interface RunProgress {
   readonly rays: number;
   /** Rays wanted in all; null while running to a target error. */
@@ -20,6 +26,8 @@ export interface RunOptions {
   readonly maxRays: number;
   /** Worker threads; 0 traces in this thread. */
   readonly workers: number;
+  /** Default: rays. */
+  readonly deposit?: Deposit;
   readonly onProgress?: (progress: RunProgress) => void;
   /** Plain messages for the user, e.g. that a worker died and its batch is being redone. */
   readonly onNotice?: (message: string) => void;
@@ -39,6 +47,8 @@ export interface RunOutcome {
   readonly targetReached: boolean;
   readonly seconds: number;
   readonly workers: number;
+  /** Not there: rays. */
+  readonly deposit?: Deposit;
 }
 
 export type Run = (prepared: PreparedScene, options: RunOptions) => Promise<RunOutcome>;

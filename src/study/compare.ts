@@ -30,7 +30,11 @@ export function compare(inputs: readonly CompareInput[], version: string): Compa
   const differences = others.map((other) => {
     const a = other.summary.result;
     const b = base.summary.result;
-    const sameDraws = a.seed === b.seed && a.batches === b.batches && a.groups === b.groups;
+    const sameDraws =
+      a.seed === b.seed &&
+      (a.deposit === undefined) === (b.deposit === undefined) &&
+      a.batches === b.batches &&
+      a.groups === b.groups;
     if (!sameDraws) {
       warnings.push({
         code: 'not_paired',
@@ -55,6 +59,7 @@ export function compare(inputs: readonly CompareInput[], version: string): Compa
     schema_version: 1,
     program: { name: 'rowfocus', version },
     kind: 'compare',
+    ...(base.summary.result.deposit === undefined ? {} : { deposit: 'footprints' as const }),
     scenes: inputs.map((input) => comparedScene(input, names)),
     figures: names,
     differences,

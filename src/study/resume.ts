@@ -27,6 +27,8 @@ export interface SweepKey {
   readonly program: string;
   readonly seed: string;
   readonly rays: number;
+  /** Not there: rays. */
+  readonly deposit?: 'footprints';
   readonly target: number | null;
   readonly max_rays: number;
   readonly vary: readonly VariedPath[];
@@ -100,6 +102,7 @@ const KEY_WORDS: readonly (readonly [keyof SweepKey, string])[] = [
   ['program', 'version of the program'],
   ['seed', 'seed'],
   ['rays', 'number of rays'],
+  ['deposit', 'way of depositing'],
   ['target', 'target error'],
   ['max_rays', 'cap of rays'],
   ['vary', 'varied keys or values'],
@@ -109,7 +112,7 @@ const KEY_WORDS: readonly (readonly [keyof SweepKey, string])[] = [
 /** @returns in words what differs between two keys; empty where they are equal */
 function differences(found: Partial<SweepKey>, wanted: SweepKey): readonly string[] {
   return KEY_WORDS.filter(
-    ([name]) => JSON.stringify(found[name] ?? null) !== JSON.stringify(wanted[name]),
+    ([name]) => JSON.stringify(found[name] ?? null) !== JSON.stringify(wanted[name] ?? null),
   ).map(([, words]) => words);
 }
 

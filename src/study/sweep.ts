@@ -89,6 +89,7 @@ export async function sweep(options: SweepOptions): Promise<SweepResult> {
     schema_version: 1,
     program: { name: 'rowfocus', version: options.version },
     kind: 'sweep',
+    ...(runOptions.deposit === 'footprints' ? { deposit: runOptions.deposit } : {}),
     title,
     seed: runOptions.seed,
     vary,

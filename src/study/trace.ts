@@ -45,6 +45,8 @@ function litCells(grid: FluxGrid): number {
 /** Adds one warning where the worst of the maps has finer cells than its rays can fill. */
 function withNoiseWarning(summary: Summary): Summary {
   const { result, grids } = summary;
+  // Footprints fill their cells.
+  if (result.deposit !== undefined && result.deposit.by_rays_fraction < 0.5) return summary;
   let worst: Warning | null = null;
   let most = 0;
   grids.forEach((grid, index) => {

@@ -77,6 +77,8 @@ export interface SweepResult {
   readonly schema_version: 1;
   readonly program: { readonly name: 'rowfocus'; readonly version: string };
   readonly kind: 'sweep';
+  /** Not there: rays. With footprints `rays` count mirror points. */
+  readonly deposit?: 'footprints';
   readonly title: string;
   readonly seed: string;
   readonly vary: readonly VariedPath[];
@@ -108,6 +110,8 @@ export interface CompareResult {
   readonly schema_version: 1;
   readonly program: { readonly name: 'rowfocus'; readonly version: string };
   readonly kind: 'compare';
+  /** As in a sweep. */
+  readonly deposit?: 'footprints';
   /** The first scene is the base. */
   readonly scenes: readonly ComparedScene[];
   readonly figures: readonly string[];
