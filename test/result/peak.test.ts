@@ -129,6 +129,18 @@ describe('the highest peak of twenty alike receivers (seed 3)', () => {
     expect(
       result.receivers.find((receiver) => receiver.name === result.total.peak_receiver)?.peak_flux.value,
     ).toBe(highest);
+    expect(result.total.peak_flux.value).toBeLessThan(highest);
+  });
+
+  it('is the receiver itself where there is one', () => {
+    const one = summarize(
+      syntheticScene(1, options),
+      syntheticOutcome(syntheticScene(1, options), [{ sigma: 0.04 }], options),
+      '0.0.0',
+      [],
+    );
+    expect(one.result.total.peak_flux).toEqual(one.result.receivers[0].peak_flux);
+    expect(one.replicates['total.peak_flux']).toEqual(one.replicates['receivers.R1.peak_flux']);
   });
 });
 
