@@ -100,7 +100,14 @@ const STAGES = {
  * Surviving faults that were read and cannot change any result: [file, part of the line, operator, why].
  * They are tried all the same, and counted apart.
  */
-const EQUIVALENT = [];
+const EQUIVALENT = [
+  [
+    'src/run/plan.js',
+    '(wanted * scale) / power',
+    'times to divide',
+    'scales are tried in pairs of reciprocals, and of two alike in distance neither is nearer than what was kept before',
+  ],
+];
 
 const { values: options } = parseArgs({
   options: {

@@ -1,5 +1,13 @@
 import { describe, expect, it } from 'vitest';
-import { type DiscGeometry, discKernel, discMeans, discScale, searchPeak } from '../../src/result/peak.js';
+import {
+  type DiscGeometry,
+  discKernel,
+  discMeans,
+  discScale,
+  hottestReadings,
+  type PeakSearch,
+  searchPeak,
+} from '../../src/result/peak.js';
 import { summarize } from '../../src/result/summarize.js';
 import { INCIDENT, REFLECTANCE, syntheticOutcome, syntheticScene } from './synthetic-run.js';
 
@@ -121,5 +129,62 @@ describe('the highest peak of twenty alike receivers (seed 3)', () => {
     expect(
       result.receivers.find((receiver) => receiver.name === result.total.peak_receiver)?.peak_flux.value,
     ).toBe(highest);
+    expect(result.total.peak_flux.value).toBeLessThan(highest);
+  });
+
+  it('is the receiver itself where there is one', () => {
+    const one = summarize(
+      syntheticScene(1, options),
+      syntheticOutcome(syntheticScene(1, options), [{ sigma: 0.04 }], options),
+      '0.0.0',
+      [],
+    );
+    expect(one.result.total.peak_flux).toEqual(one.result.receivers[0].peak_flux);
+    expect(one.replicates['total.peak_flux']).toEqual(one.replicates['receivers.R1.peak_flux']);
+  });
+});
+
+describe('the hottest of several receivers', () => {
+  /** A search whose even slots read one number at the place chosen, and whose odd slots read another. */
+  const search = (even: number, odd: number): PeakSearch => ({
+    readings: Float64Array.of(even, odd, even, odd),
+    halves: [
+      { cell: 0, flux: even, wholeFlux: (even + odd) / 2 },
+      { cell: 0, flux: odd, wholeFlux: (even + odd) / 2 },
+    ],
+    placeError: 0,
+    plainMaximum: Math.max(even, odd),
+    cell: 0,
+  });
+
+  it('is chosen by one half and read on the other; the place error tells what the choice leaves open', () => {
+    // Even slots choose the first, odd slots the second; both choose badly: the third reads highest on the whole.
+    const { readings, placeError } = hottestReadings([search(110, 80), search(84, 112), search(109, 111)]);
+    // Even slots read the second, odd ones the first: 82 on average.
+    expect([...readings]).toEqual([84, 80, 84, 80]);
+    // Half the difference of the two chosen, (95 - 98) / 2, and a quarter of the way up to the mean of the third, 110.
+    expect(placeError).toBeCloseTo(Math.hypot(1.5, (110 - 82) / 4), 12);
+  });
+
+  it('that reads highest itself leaves nothing open', () => {
+    expect(hottestReadings([search(100, 100), search(90, 90)]).placeError).toBe(0);
+  });
+});
+
+describe('what each half of the slots finds', () => {
+  it('is the flux on its own slots, and that on all, W/m2', () => {
+    const geometry = { nu: 3, nv: 3, width: 0.3, height: 0.3, discDiameter: 0.02, wrapsInV: false };
+    // The disc lies within a cell of 0.01 m2. Two batches a slot: 6 W in an even slot are 300 W/m2.
+    const slots = [6, 4, 6, 4].map((watts) => Float64Array.of(0, 0, 0, 0, watts, 0, 0, 0, 0));
+    const sum = Float64Array.of(0, 0, 0, 0, 20, 0, 0, 0, 0);
+    const { halves, plainMaximum, readings } = searchPeak(geometry, sum, slots, 2, 0);
+    expect(halves?.map(({ cell }) => cell)).toEqual([4, 4]);
+    expect(halves?.[0].flux).toBeCloseTo(300, 9);
+    expect(halves?.[1].flux).toBeCloseTo(200, 9);
+    for (const half of halves ?? []) expect(half.wholeFlux).toBeCloseTo(250, 9);
+    expect(plainMaximum).toBeCloseTo(250, 9);
+    [300, 200, 300, 200].forEach((flux, j) => {
+      expect(readings[j]).toBeCloseTo(flux, 9);
+    });
   });
 });

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import { CURVE_MAX_SCALE, FATES, Fate } from '../../src/kernel/tally.js';
+import { CURVE_BINS, CURVE_MAX_SCALE, FATES, Fate } from '../../src/kernel/tally.js';
 import { summarize } from '../../src/result/summarize.js';
 import type { Figure, TraceResult } from '../../src/result/types.js';
-import { jackknife, wilsonInterval } from '../../src/run/statistics.js';
+import { jackknife, NORMAL_975, wilsonInterval } from '../../src/run/statistics.js';
 import {
   DNI,
   INCIDENT,
@@ -287,6 +287,36 @@ describe('few rays', () => {
     }
   });
 
+  it.each([
+    ['inside', 1],
+    ['outside', 99],
+  ])(
+    'nine of 900 %s an opening, one in every slot: the curve has the error of the count',
+    (_side, inside) => {
+      const { layout } = scene;
+      const { curve } = layout.receivers[0];
+      const slots = Array.from({ length: 9 }, () => {
+        const tally = new Float64Array(layout.length);
+        tally[layout.incident] = 100;
+        for (const base of [layout.counts, layout.watts]) {
+          tally[base + Fate.Intercepted] = inside;
+          tally[base + Fate.SpilledToSky] = 100 - inside;
+        }
+        tally[curve] = inside;
+        tally[curve + CURVE_BINS] = 100 - inside;
+        return tally;
+      });
+      const outcome = { ...syntheticOutcome(scene, [{ sigma: 0.03 }], options), slots, batchesPerSlot: 1 };
+      const [low, high] = wilsonInterval(9 * inside, 900);
+      for (const point of summarize(scene, outcome, '0', []).result.receivers[0].intercept_curve) {
+        if (point.scale < 0.5) continue;
+        expect(point.intercept).toBeCloseTo(inside / 100, 12);
+        // The slots agree to the ray, so that their spread is 0.
+        expect(point.std_err).toBeCloseTo((high - low) / (2 * NORMAL_975), 12);
+      }
+    },
+  );
+
   it('no light at all: nothing is made up and nothing is not a number', () => {
     const outcome = syntheticOutcome(scene, [{ sigma: 0.03, shaded: 1 }], options);
     const { result } = summarize(scene, outcome, '0', []);
@@ -346,6 +376,21 @@ describe('a spot on few map cells', () => {
   it('is not told where the spot covers eight cells (sabotage: half as many cells)', () => {
     expect(codes(64, 0.012)).toEqual([]);
     expect(codes(32, 0.012).map(({ code }) => code)).toEqual(['spot_on_few_cells']);
+  });
+
+  it('is told where it is coarse one way only', () => {
+    const given = { ...OPTIONS, cells: 64 };
+    const square = syntheticScene(1, given);
+    const receivers = square.field.receivers.map((receiver) => ({
+      ...receiver,
+      design: { ...receiver.design, window: { width: 0.4, height: 4 } },
+    }));
+    const scene = { ...square, field: { ...square.field, receivers } };
+    const warnings = summarize(scene, syntheticOutcome(scene, [{ sigma: 0.03 }], given), '0', []).result
+      .warnings;
+    // 4.29 sigma = 129 mm on cells of 6.25 by 62.5 mm (closed form).
+    expect(warnings.map(({ code }) => code)).toEqual(['spot_on_few_cells']);
+    expect(warnings[0].message).toMatch(/covers about (19|2\d) by [2-4] cells/);
   });
 });
 

@@ -38,6 +38,15 @@ describe('planBatches', () => {
     }
   });
 
+  it('rounds up just those facets that bring the sum closest to what is wanted', () => {
+    // Both round down: 2048 of 2660. A scale of 2^(1/8) takes the first up, 3072; any larger one both, 4096.
+    const watts = [2 ** 10.45, 2 ** 10.3];
+    expect([...planBatches(scene(...watts), 32 * (watts[0] + watts[1])).log2Rays]).toEqual([11, 10]);
+    // The other way: both round up, 4096 of 3283, and 2^(-1/8) takes the second down.
+    const higher = [2 ** 10.8, 2 ** 10.55];
+    expect([...planBatches(scene(...higher), 32 * (higher[0] + higher[1])).log2Rays]).toEqual([11, 10]);
+  });
+
   it('cuts long runs into batches of about a million rays that fill 32 to 63 slots', () => {
     for (const rays of [4e7, 6.6e7, 1e8, 1e9, 3.3e10]) {
       const plan = planBatches(scene(1, 1, 1, 1), rays);
