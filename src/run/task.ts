@@ -21,7 +21,7 @@ export interface BatchTask {
 
 /** Errors lose their class and fields on their way out of a thread, so a failure is a reply, not a throw. */
 export type BatchReply =
-  | { readonly ok: true; readonly batch: number; readonly tally: Float64Array; readonly seconds: number }
+  | { readonly ok: true; readonly batch: number; readonly tally: Float64Array }
   | { readonly ok: false; readonly batch: number; readonly message: string };
 
 /** What a batch needs of the kernel; tests put something cheap in its place. */
@@ -42,12 +42,11 @@ export function runBatchTask(
   },
 ): BatchReply {
   const { batch, seed, log2Rays } = task;
-  const started = performance.now();
   try {
     const tally = new Float64Array(task.tallyLength);
     const shifts = latticeShifts(seed, batch, log2Rays.length);
     kernel.trace(kernel.view(task.buffer), log2Rays, shifts, batchKey(seed, batch), tally);
-    return { ok: true, batch, tally, seconds: (performance.now() - started) / 1000 };
+    return { ok: true, batch, tally };
   } catch (error) {
     return { ok: false, batch, message: error instanceof Error ? error.message : String(error) };
   }
