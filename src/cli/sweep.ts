@@ -226,7 +226,9 @@ async function pointLoader(
   session: Session,
 ): Promise<SceneAt> {
   const { numberAt, parsePath } = await import('../scene/override.js');
-  const { loadScene } = await import('../scene/load.js');
+  const { sceneSource } = await import('../scene/load.js');
+  const { schemaOnDemand } = await import('../scene/json-schema.js');
+  const schema = schemaOnDemand();
   const errors: SceneError[] = [];
   const paths = new Map<string, Override['path']>();
   for (const { path, values } of vary) {
@@ -236,7 +238,7 @@ async function pointLoader(
       continue;
     }
     paths.set(path, parsed.path);
-    const number = numberAt(source.text, parsed.path, overrides);
+    const number = numberAt(source.text, parsed.path, overrides, schema);
     if (!number.ok) {
       errors.push(...number.errors);
       continue;
@@ -257,9 +259,10 @@ async function pointLoader(
     }
   }
   if (errors.length > 0) throw new UsageError(errors.map(varyErrorText).join('\n'));
+  const loadWith = sceneSource(source.text, schema);
   return async (values) => {
     const more = values.map(({ path, value }) => overrideAt(paths.get(path) ?? [path], value));
-    const outcome = loadScene(source.text, { file: source.file, overrides: [...overrides, ...more] });
+    const outcome = loadWith([...overrides, ...more]);
     if (outcome.ok) return outcome.scene;
     const bad = await badScene(outcome.errors, source, session);
     throw new BadSceneError(pointErrorText(bad.message, values, more));

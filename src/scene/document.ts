@@ -37,7 +37,7 @@ export const FORBIDDEN_KEYS: ReadonlySet<string> = new Set(['__proto__', 'constr
 
 /** What the text holds, and where. */
 export interface SceneDocument {
-  /** Maps as plain objects, lists as arrays, scalars; a fresh copy at each call, so that it may be changed. */
+  /** Maps as plain objects, lists as arrays, scalars. */
   readonly data: Record<string, unknown>;
   /** Mistakes that did not keep the text from being read: duplicate keys, forbidden YAML, numbers that are none. */
   readonly problems: readonly SceneError[];

@@ -28,3 +28,12 @@ export interface JsonSchema {
 export function sceneJsonSchema(): JsonSchema {
   return z.toJSONSchema(sceneFileSchema, { target: 'draft-7', io: 'input' }) as JsonSchema;
 }
+
+/** @returns a way to the schema that builds it when it is first asked for, and once: it takes longer than reading a scene */
+export function schemaOnDemand(): () => JsonSchema {
+  let built: JsonSchema | null = null;
+  return () => {
+    built ??= sceneJsonSchema();
+    return built;
+  };
+}

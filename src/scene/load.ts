@@ -4,7 +4,7 @@ import { convertScene } from './convert.js';
 import { isWithheld, readDocument, type SceneDocument } from './document.js';
 import { MAX_ERRORS, type Problem, pathText, type SceneError, startsWith } from './errors.js';
 import { explainIssues, withoutEchoes } from './explain.js';
-import { sceneJsonSchema } from './json-schema.js';
+import { type JsonSchema, schemaOnDemand } from './json-schema.js';
 import { type AppliedOverride, applyOverrides, type Override } from './override.js';
 import { ALTERNATIVES, sceneFileSchema } from './schema.js';
 import type { Scene } from './types.js';
@@ -57,21 +57,31 @@ function inOrder(errors: readonly SceneError[]): readonly SceneError[] {
 }
 
 /**
- * Reads, checks and converts a scene.
+ * Reads a scene's text once, for scenes that differ only in the values put into it.
  * @param text YAML 1.2 text of a scene file
- * @returns the scene in SI units and radians, or every error found, in the order of the text. Bad text never throws.
+ * @param schema of the file, for errors and for values whose keys are not in the text
+ * @returns what makes the scene with the given values, as `loadScene` does from the text
  */
-export function loadScene(text: string, options: LoadOptions): LoadOutcome {
+export function sceneSource(
+  text: string,
+  schema: () => JsonSchema = schemaOnDemand(),
+): (overrides: readonly Override[]) => LoadOutcome {
   const read = readDocument(text);
-  if (!read.ok) return read;
+  if (!read.ok) return () => read;
   const { document } = read;
-  const { data } = document;
-  const { applied, errors: optionErrors } = applyOverrides(data, options.overrides ?? []);
+  return (overrides) => loadDocument(document, overrides, schema);
+}
+
+function loadDocument(
+  document: SceneDocument,
+  overrides: readonly Override[],
+  schema: () => JsonSchema,
+): LoadOutcome {
+  const data = structuredClone(document.data);
+  const { applied, errors: optionErrors } = applyOverrides(data, overrides, schema);
 
   const parsed = sceneFileSchema.safeParse(data);
-  const problems: Problem[] = parsed.success
-    ? []
-    : explainIssues(sceneJsonSchema(), data, parsed.error.issues);
+  const problems: Problem[] = parsed.success ? [] : explainIssues(schema(), data, parsed.error.issues);
   problems.push(...nameProblems(data), ...alternativeProblems(data, ALTERNATIVES));
   if (parsed.success && problems.length === 0) problems.push(...consistencyProblems(parsed.data));
 
@@ -83,4 +93,13 @@ export function loadScene(text: string, options: LoadOptions): LoadOutcome {
   const errors = inOrder([...document.problems, ...located, ...optionErrors]);
   if (errors.length > 0 || !parsed.success) return { ok: false, errors };
   return { ok: true, scene: convertScene(parsed.data) };
+}
+
+/**
+ * Reads, checks and converts a scene.
+ * @param text YAML 1.2 text of a scene file
+ * @returns the scene in SI units and radians, or every error found, in the order of the text. Bad text never throws.
+ */
+export function loadScene(text: string, { overrides = [] }: LoadOptions): LoadOutcome {
+  return sceneSource(text)(overrides);
 }

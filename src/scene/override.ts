@@ -3,7 +3,7 @@
 import { FORBIDDEN_KEYS, readDocument } from './document.js';
 import { type PathSegment, pathText, type SceneError, valueText } from './errors.js';
 import { knownKeys, schemaAt, valueAt } from './explain.js';
-import { type JsonSchema, sceneJsonSchema } from './json-schema.js';
+import { type JsonSchema, schemaOnDemand } from './json-schema.js';
 import { nearest } from './nearest.js';
 import { ALTERNATIVES } from './schema.js';
 
@@ -176,7 +176,11 @@ function seedFor(schema: JsonSchema | undefined): unknown {
 }
 
 /** Applies one override; returns the path it set, with list entries by number, or the error. */
-function applyOverride(root: JsonSchema, data: Data, override: Override): AppliedOverride | SceneError {
+function applyOverride(
+  schema: () => JsonSchema,
+  data: Data,
+  override: Override,
+): AppliedOverride | SceneError {
   const { option } = override;
   const path: PathSegment[] = [];
   const fail = (message: string, allowed?: string, suggestion?: string) =>
@@ -204,8 +208,10 @@ function applyOverride(root: JsonSchema, data: Data, override: Override): Applie
       else current = current[index];
     } else if (isData(current)) {
       if (typeof segment === 'number') return fail(`${here} is not a list.`);
-      const known = knownKeys(root, data, path);
       const exists = Object.hasOwn(current, segment);
+      const changesKind = last && (segment === 'kind' || segment === 'shape');
+      // A value put in the place of another, as at each point of a sweep, asks nothing of the schema.
+      const known = exists && !changesKind ? [] : knownKeys(schema(), data, path);
       if (!exists && known.length === 0) {
         const names = Object.keys(current);
         return fail(`${here} has no entry ${valueText(segment)}.`, names.join(', '), nearest(segment, names));
@@ -215,8 +221,7 @@ function applyOverride(root: JsonSchema, data: Data, override: Override): Applie
       if (last) {
         current[segment] = structuredClone(override.value);
         replaceAlternatives(current, parent, segment);
-        if (segment === 'kind' || segment === 'shape')
-          dropKeysOfFormerKind(root, data, current, parent, known);
+        if (changesKind) dropKeysOfFormerKind(schema(), data, current, parent, known);
       } else if (exists) {
         current = current[segment];
       } else {
@@ -225,7 +230,7 @@ function applyOverride(root: JsonSchema, data: Data, override: Override): Applie
           current[segment] = null;
           return { path, option };
         }
-        const seed = seedFor(schemaAt(root, data, path));
+        const seed = seedFor(schemaAt(schema(), data, path));
         if (seed === null) {
           return fail(
             `${pathText(path)} is not in the file, so no single entry of it can be set.`,
@@ -247,18 +252,18 @@ function applyOverride(root: JsonSchema, data: Data, override: Override): Applie
  * Sets values in the plain data of a file (changing it). A key that is absent but known is created; setting a key of one
  * group of alternatives removes the others (`slope_error_mrad` replaces the along and across keys, and the other way round);
  * setting `kind` removes the keys of the former kind.
+ * @param schema of the file, for the keys that are not in it
  * @returns the paths set, and an error for each override that leads nowhere
  */
 export function applyOverrides(
   data: Data,
   overrides: readonly Override[],
+  schema: () => JsonSchema = schemaOnDemand(),
 ): { applied: readonly AppliedOverride[]; errors: readonly SceneError[] } {
   const applied: AppliedOverride[] = [];
   const errors: SceneError[] = [];
-  if (overrides.length === 0) return { applied, errors };
-  const root = sceneJsonSchema();
   for (const override of overrides) {
-    const outcome = applyOverride(root, data, override);
+    const outcome = applyOverride(schema, data, override);
     if ('code' in outcome) errors.push(outcome);
     else applied.push(outcome);
   }
@@ -283,22 +288,24 @@ function isNumeric(schema: JsonSchema | undefined): boolean {
  * Checks that a path of a scene holds a number, so that a sweep can vary it.
  * @param path e.g. from `parsePath`
  * @param overrides applied first
+ * @param schemaOf the file
  * @returns the number in the file with the range of its key, or what is wrong with the path
  */
 export function numberAt(
   text: string,
   path: readonly PathSegment[],
   overrides: readonly Override[] = [],
+  schemaOf: () => JsonSchema = schemaOnDemand(),
 ): NumberOutcome {
   const read = readDocument(text);
   if (!read.ok) return read;
   const { data } = read.document;
-  const root = sceneJsonSchema();
-  const { errors } = applyOverrides(data, overrides);
+  const root = schemaOf();
+  const { errors } = applyOverrides(data, overrides, schemaOf);
   if (errors.length > 0) return { ok: false, errors };
   const before = structuredClone(data);
   const option = pathText(path);
-  const outcome = applyOverride(root, data, { path, value: 0, option });
+  const outcome = applyOverride(schemaOf, data, { path, value: 0, option });
   if ('code' in outcome) return { ok: false, errors: [outcome] };
   const parent = outcome.path.slice(0, -1);
   const key = outcome.path.at(-1);
