@@ -99,6 +99,7 @@ const STAGES = {
 /** Modules that only the tests named here go through, in place of those of their folder. */
 const FOOTPRINTS = [
   [
+    'test/kernel/footprint.test.ts',
     'test/footprints/gaussian-deposit.test.ts',
     'test/footprints/point.test.ts',
     'test/footprints/agreement.test.ts',
