@@ -89,6 +89,23 @@ export function tasksInFlight(workers: number): number {
   return workers + 2;
 }
 
+/** A message to a thread and its answer cost as much as some hundred rays, so that small batches go several at a time: up to these. */
+const RAYS_WORTH_A_MESSAGE = 2 ** 14;
+const NUMBERS_OF_A_MESSAGE = 2 ** 20;
+
+/**
+ * Consecutive batches that are handed out together, so that no thread waits for messages. The result does not depend on it.
+ * @param workers worker threads; 0 for none
+ * @param length numbers in a tally
+ */
+export function batchesPerTask(plan: BatchPlan, workers: number, length: number): number {
+  if (workers === 0) return 1;
+  // Each thread gets two of them at least.
+  const shared = Math.ceil(plan.batches / (2 * workers));
+  const worth = Math.floor(RAYS_WORTH_A_MESSAGE / plan.raysPerBatch);
+  return Math.max(1, Math.min(shared, worth, Math.floor(NUMBERS_OF_A_MESSAGE / length)));
+}
+
 function requireRays(rays: number): void {
   if (!(rays > 0 && Number.isFinite(rays))) {
     throw new RangeError(`the number of rays must be a number above 0, got ${rays}`);

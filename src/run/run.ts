@@ -1,7 +1,7 @@
 /** A run: plan, hand out batches, fold them in order, stop where asked. */
 import type { PreparedScene } from '../prepare.js';
 import { SlotFold } from './fold.js';
-import { type BatchPlan, planBatches, planTargetBatches, tasksInFlight } from './plan.js';
+import { type BatchPlan, batchesPerTask, planBatches, planTargetBatches, tasksInFlight } from './plan.js';
 import { createExecutor, type Executor } from './pool.js';
 import { reachesTarget, summedSpill } from './stopping.js';
 import type { BatchReply, BatchTask } from './task.js';
@@ -114,21 +114,34 @@ async function traceInOrder(
 ): Promise<boolean> {
   const inFlight = new Map<number, Promise<BatchReply>>();
   const limit = tasksInFlight(executor.workers);
+  const { length } = prepared.layout;
+  // A run to a target stops at a batch: what is handed out with it would be in vain.
+  const together = options.target === null ? batchesPerTask(plan, executor.workers, length) : 1;
   let next = 0;
+  let told = false;
   try {
     while (!fold.sealed) {
       const stopped = options.stop?.requested ?? false;
       // A slow batch holds the others up, or those that wait for it would pile up in memory.
-      while (!stopped && next < plan.batches && inFlight.size < limit && next < fold.folded + 2 * limit) {
-        const task = taskOf(prepared, options, plan, next);
+      const last = Math.min(plan.batches, fold.folded + 2 * limit * together);
+      while (!stopped && next < last && inFlight.size < limit) {
+        const count = Math.min(together, plan.batches - next);
+        const task = taskOf(prepared, options, plan, next, count);
         inFlight.set(next, traceTwiceAtMost(executor, task, options.onNotice));
-        next++;
+        next += count;
+      }
+      if (next === plan.batches && !told) {
+        told = true;
+        options.onHandedOut?.();
       }
       if (inFlight.size === 0) return next < plan.batches;
       const reply = await Promise.race(inFlight.values());
       inFlight.delete(reply.batch);
       if (!reply.ok) throw new WorkerFailure(reply.batch, reply.message);
-      fold.accept(reply.batch, reply.tally);
+      for (let start = 0; start < reply.tally.length; start += length) {
+        const tally = reply.tally.subarray(start, start + length);
+        fold.accept(reply.batch + start / length, tally);
+      }
       options.onProgress?.(progressOf(prepared, options, plan, fold, started));
     }
     return false;
@@ -137,43 +150,74 @@ async function traceInOrder(
   }
 }
 
-function taskOf(prepared: PreparedScene, options: RunOptions, plan: BatchPlan, batch: number): BatchTask {
+function taskOf(
+  prepared: PreparedScene,
+  options: RunOptions,
+  plan: BatchPlan,
+  batch: number,
+  count: number,
+): BatchTask {
   return {
     buffer: prepared.buffer,
     seed: options.seed,
     ...(options.deposit === undefined ? {} : { deposit: options.deposit }),
     batch,
+    ...(count === 1 ? {} : { count }),
     log2Rays: plan.log2Rays,
     tallyLength: prepared.layout.length,
   };
 }
 
-/** A batch is the same when traced again, so one lost to a dead thread changes nothing in the result. */
+/**
+ * A batch is the same when traced again, so one lost to a dead thread changes nothing in the result. Batches that were lost
+ * together are traced one by one, so that a failure names its own.
+ */
 async function traceTwiceAtMost(
   executor: Executor,
   task: BatchTask,
   onNotice: RunOptions['onNotice'],
 ): Promise<BatchReply> {
-  const { batch } = task;
+  const { batch, count = 1 } = task;
+  const [what, its, are] =
+    count === 1
+      ? [`batch ${batch}`, `batch ${batch} is`, 'it is']
+      : [
+          `batches ${batch} to ${batch + count - 1}`,
+          `batches ${batch} to ${batch + count - 1} are`,
+          'they are',
+        ];
   let first: string;
   try {
     const reply = await executor.submit(task);
     if (reply.ok) return reply;
     first = reply.message;
-    onNotice?.(`batch ${batch} failed (${first}); it is being traced again`);
+    onNotice?.(`${what} failed (${first}); ${are} being traced again`);
   } catch (error) {
     first = messageOf(error);
-    onNotice?.(`a worker thread stopped unexpectedly (${first}); its batch ${batch} is being traced again`);
+    onNotice?.(`a worker thread stopped unexpectedly (${first}); its ${its} being traced again`);
   }
-  let second: string;
-  try {
-    const reply = await executor.submit(task);
-    if (reply.ok) return reply;
-    second = reply.message;
-  } catch (error) {
-    second = messageOf(error);
+  const tally = new Float64Array(count * task.tallyLength);
+  for (let i = 0; i < count; i++) {
+    const { count: _all, ...single } = { ...task, batch: batch + i };
+    let second: string;
+    try {
+      const reply = await executor.submit(single);
+      if (reply.ok) {
+        if (count === 1) return reply;
+        tally.set(reply.tally, i * task.tallyLength);
+        continue;
+      }
+      second = reply.message;
+    } catch (error) {
+      second = messageOf(error);
+    }
+    return {
+      ok: false,
+      batch: batch + i,
+      message: first === second ? first : `${first}; then ${second}`,
+    };
   }
-  return { ok: false, batch, message: first === second ? first : `${first}; then ${second}` };
+  return { ok: true, batch, tally };
 }
 
 function messageOf(error: unknown): string {

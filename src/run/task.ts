@@ -1,4 +1,4 @@
-/** One batch as a message: what a worker is given, and what it gives back. */
+/** Batches as a message: what a worker is given, and what it gives back. */
 import { traceFootprints } from '../kernel/footprint.js';
 import { viewPrepared } from '../kernel/layout.js';
 import { traceBatch } from '../kernel/trace.js';
@@ -11,6 +11,8 @@ export interface BatchTask {
   readonly seed: string;
   /** From 0. */
   readonly batch: number;
+  /** So many consecutive batches, from `batch` on, go as one message. Default: one. */
+  readonly count?: number;
   /** Per facet, see `traceBatch`. */
   readonly log2Rays: Int32Array;
   /** Entries of a tally. */
@@ -21,6 +23,7 @@ export interface BatchTask {
 
 /** Errors lose their class and fields on their way out of a thread, so a failure is a reply, not a throw. */
 export type BatchReply =
+  /** Tallies of the batches, one after the other. */
   | { readonly ok: true; readonly batch: number; readonly tally: Float64Array }
   | { readonly ok: false; readonly batch: number; readonly message: string };
 
@@ -31,7 +34,7 @@ export interface BatchKernel {
 }
 
 /**
- * Traces one batch. Never throws: whatever goes wrong comes back as a message.
+ * Traces the batches of a task. Never throws: whatever goes wrong comes back as a message.
  * @param kernel what traces; the real kernel, by the task's deposit, unless a test says otherwise
  */
 export function runBatchTask(
@@ -41,11 +44,14 @@ export function runBatchTask(
     trace: task.deposit === 'footprints' ? traceFootprints : traceBatch,
   },
 ): BatchReply {
-  const { batch, seed, log2Rays } = task;
+  const { batch, count = 1, seed, log2Rays, tallyLength } = task;
   try {
-    const tally = new Float64Array(task.tallyLength);
-    const shifts = latticeShifts(seed, batch, log2Rays.length);
-    kernel.trace(kernel.view(task.buffer), log2Rays, shifts, batchKey(seed, batch), tally);
+    const tally = new Float64Array(count * tallyLength);
+    for (let i = 0; i < count; i++) {
+      const shifts = latticeShifts(seed, batch + i, log2Rays.length);
+      const own = tally.subarray(i * tallyLength, (i + 1) * tallyLength);
+      kernel.trace(kernel.view(task.buffer), log2Rays, shifts, batchKey(seed, batch + i), own);
+    }
     return { ok: true, batch, tally };
   } catch (error) {
     return { ok: false, batch, message: error instanceof Error ? error.message : String(error) };

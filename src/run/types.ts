@@ -29,6 +29,8 @@ export interface RunOptions {
   /** Default: rays. */
   readonly deposit?: Deposit;
   readonly onProgress?: (progress: RunProgress) => void;
+  /** Called once, when the last batch is handed out: from here on another run may start without holding this one up. */
+  readonly onHandedOut?: () => void;
   /** Plain messages for the user, e.g. that a worker died and its batch is being redone. */
   readonly onNotice?: (message: string) => void;
   /** Set to true by the caller to stop at the next batch end. */

@@ -4,6 +4,7 @@ import { summarize } from '../result/summarize.js';
 import type { Figure, TraceResult, Warning } from '../result/types.js';
 import type { Run, RunOptions } from '../run/types.js';
 import { compareFigures, figureByName, replicatesByName, tableFigures } from './figures.js';
+import { startLine, type TracedPoint } from './point-line.js';
 import { MOST_VALUES } from './range.js';
 import { missingFigure, tolerance } from './requirement.js';
 import type { PointRecord } from './resume.js';
@@ -52,37 +53,39 @@ export class SweepError extends Error {
 export async function sweep(options: SweepOptions): Promise<SweepResult> {
   const { vary, requirement, runOptions } = options;
   const combinations = combine(vary);
-  const stopped = () => runOptions.stop?.requested === true;
-
   const { recorded = [] } = options;
   let names: readonly string[] = [];
   const points: SweepPoint[] = [];
   const kept: ReadonlyMap<string, Float64Array>[] = [];
   const warnings = new Map<string, Warning>();
   let title = '';
-  for (const [index, values] of combinations.entries()) {
-    let record = recorded.at(index);
-    if (record === undefined) {
-      if (stopped()) break;
-      const traced = await tracePoint(values, options, names);
-      if (traced === null) break;
-      await options.onRecord?.(traced);
-      record = traced;
-    }
-    if (index === 0) {
-      title = record.title;
-      names = [...record.replicates.keys()];
-    }
-    for (const warning of record.warnings) {
-      const at = vary.map(({ path }, i) => `${path} = ${values[i]}`).join(', ');
-      if (!warnings.has(warning.code)) {
-        warnings.set(warning.code, { code: warning.code, message: `From ${at} on: ${warning.message}` });
+  const line = startLine(combinations, recorded.length, options);
+  try {
+    for (const [index, values] of combinations.entries()) {
+      let record = recorded.at(index);
+      if (record === undefined) {
+        const traced = await line.next();
+        if (traced === null) break;
+        record = recordOf(values, traced, options, names);
+        await options.onRecord?.(record);
       }
+      if (index === 0) {
+        title = record.title;
+        names = [...record.replicates.keys()];
+      }
+      for (const warning of record.warnings) {
+        const at = vary.map(({ path }, i) => `${path} = ${values[i]}`).join(', ');
+        if (!warnings.has(warning.code)) {
+          warnings.set(warning.code, { code: warning.code, message: `From ${at} on: ${warning.message}` });
+        }
+      }
+      kept.push(record.replicates);
+      const point = sweepPoint(record, points[0], kept[0]);
+      points.push(point);
+      options.onPoint?.(points.length, combinations.length, point);
     }
-    kept.push(record.replicates);
-    const point = sweepPoint(record, points[0], kept[0]);
-    points.push(point);
-    options.onPoint?.(points.length, combinations.length, point);
+  } finally {
+    await line.close();
   }
 
   return {
@@ -104,16 +107,14 @@ export async function sweep(options: SweepOptions): Promise<SweepResult> {
 
 /**
  * @param columnNames columns of the sweep; none before its first point, which says what they are
- * @returns null where the run was stopped
+ * @throws SweepError for a required figure that the scene lacks
  */
-async function tracePoint(
+function recordOf(
   values: readonly number[],
-  { vary, requirement, runOptions, prepare, run, version }: SweepOptions,
+  { prepared, outcome }: TracedPoint,
+  { requirement, version }: SweepOptions,
   columnNames: readonly string[],
-): Promise<PointRecord | null> {
-  const prepared = await prepare(vary.map(({ path }, i) => ({ path, value: values[i] })));
-  const outcome = await run(prepared, runOptions);
-  if (outcome.interrupted || outcome.slots.length === 0) return null;
+): PointRecord {
   const { result, replicates } = summarize(prepared, outcome, version, []);
   const missing = requirement && missingFigure(requirement, result);
   if (missing) throw new SweepError(missing);

@@ -121,7 +121,8 @@ describe('an interrupted run', () => {
     const part = await runOn(workers === 0 ? here() : threads(workers), scene, options);
     expect(part.interrupted).toBe(true);
     expect(part.batches).toBeGreaterThanOrEqual(10);
-    expect(part.batches).toBeLessThanOrEqual(10 + workers + 2);
+    // As many messages are in flight as there are workers and two more; to workers, batches this small go two a message.
+    expect(part.batches).toBeLessThanOrEqual((workers === 0 ? 1 : 2) * (10 + workers + 2));
     expect(part.rays).toBe((full.rays / 32) * part.batches);
     expect(fixedPart(part).slots).toEqual(fixedPart(full).slots.slice(0, part.batches));
   });
@@ -173,7 +174,7 @@ describe('a worker that dies', () => {
     expect(fixedPart(outcome)).toEqual(fixedPart(reference));
     expect(notices).toHaveLength(1);
     expect(notices[0]).toMatch(
-      /^a worker thread stopped unexpectedly \(.+\); its batch \d+ is being traced again$/,
+      /^a worker thread stopped unexpectedly \(.+\); its batches \d+ to \d+ are being traced again$/,
     );
   });
 
@@ -227,6 +228,27 @@ describe('an executor', () => {
     const second = await run(scene, wish());
     await executor.close();
     expect(fixedPart(second)).toEqual(fixedPart(first));
+  });
+
+  it('has a run tell once when its last batch is handed out, before it ends', async () => {
+    for (const executor of [here(), threads(2)]) {
+      const seen: string[] = [];
+      const onHandedOut = () => seen.push('handed out');
+      await runOn(executor, cheapScene(STRIPS), wish({ onHandedOut }));
+      seen.push('ended');
+      expect(seen).toEqual(['handed out', 'ended']);
+    }
+  });
+
+  it('serves two runs at a time: the bytes of each are as alone', async () => {
+    const executor = threads(2);
+    const run = createRun(executor);
+    const scenes = [cheapScene(STRIPS), cheapScene([...STRIPS, 2])];
+    const together = await Promise.all(scenes.map((scene) => run(scene, wish())));
+    await executor.close();
+    for (const [index, scene] of scenes.entries()) {
+      expect(fixedPart(together[index])).toEqual(fixedPart(await runOn(here(), scene, wish())));
+    }
   });
 
   it('refuses a count that is none', () => {

@@ -138,6 +138,65 @@ describe('sweep', () => {
     expect(result.tolerances.every((entry) => entry.outcome === 'crossing')).toBe(true);
   });
 
+  it('begins a point once the last batch of the point before is handed out, no earlier, and never a third', async () => {
+    const { prepare, run } = fakes();
+    const events: string[] = [];
+    let begun = 0;
+    await sweep(
+      options({
+        prepare,
+        run: async (prepared, wish) => {
+          const own = ++begun;
+          events.push(`begin ${own}`);
+          await new Promise(setImmediate);
+          events.push(`handed out ${own}`);
+          wish.onHandedOut?.();
+          await new Promise(setImmediate);
+          await new Promise(setImmediate);
+          return run(prepared, wish);
+        },
+        vary: [{ path: 'sigma_mm', values: SIGMAS.slice(0, 3) }],
+        onPoint: (done) => events.push(`point ${done}`),
+      }),
+    );
+    expect(events.filter((event) => !event.startsWith('point'))).toEqual(
+      [1, 2, 3].flatMap((own) => [`begin ${own}`, `handed out ${own}`]),
+    );
+    for (const own of [1, 2]) {
+      expect(events.indexOf(`begin ${own + 1}`)).toBeLessThan(events.indexOf(`point ${own}`));
+    }
+    expect(events.indexOf('begin 3')).toBeGreaterThan(events.indexOf('point 1'));
+  });
+
+  it('a point that cannot be traced ends the sweep after the points before it, and what is under way is stopped', async () => {
+    const { prepare, run } = fakes();
+    const done: number[] = [];
+    let begun = 0;
+    let stopped = false;
+    const failing = sweep(
+      options({
+        prepare,
+        run: async (prepared, wish) => {
+          const own = ++begun;
+          wish.onHandedOut?.();
+          await new Promise(setImmediate);
+          if (own === 2) throw new Error('the second point fails');
+          if (own === 3) {
+            await new Promise(setImmediate);
+            stopped = wish.stop?.requested === true;
+          }
+          return run(prepared, wish);
+        },
+        vary: [{ path: 'sigma_mm', values: SIGMAS }],
+        onPoint: (count) => done.push(count),
+      }),
+    );
+    await expect(failing).rejects.toThrow('the second point fails');
+    expect(done).toEqual([1]);
+    expect(begun).toBeLessThanOrEqual(3);
+    if (begun === 3) expect(stopped).toBe(true);
+  });
+
   it('stops between points and keeps what is whole', async () => {
     const stop = { requested: false };
     const result = await sweep(
