@@ -213,7 +213,8 @@ describe('trace', () => {
   });
 
   it('--json is one document, the same bytes for any number of workers but for `run`', async () => {
-    const args = ['trace', folder.scene(), '--rays', '3e5', '--json', '--workers'];
+    // Quiet: on a busy machine a run takes seconds, and then tells how far it is.
+    const args = ['trace', folder.scene(), '--rays', '3e5', '--json', '--quiet', '--workers'];
     const runs: CliResult[] = [];
     for (const workers of ['0', '1', '2', '3']) runs.push(await runCli([...args, workers]));
     for (const { code, stdout, stderr } of runs) {
