@@ -113,6 +113,12 @@ const OWN_STAGES = { footprint: FOOTPRINTS, 'gaussian-deposit': FOOTPRINTS };
  */
 const EQUIVALENT = [
   [
+    'src/kernel/trace.js',
+    'facet % every === 0',
+    'equal to unequal',
+    'which facets send their first rays ahead is a matter of speed; every ray is traced once',
+  ],
+  [
     'src/run/plan.js',
     '(wanted * scale) / power',
     'times to divide',

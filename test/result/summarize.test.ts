@@ -317,6 +317,25 @@ describe('few rays', () => {
     },
   );
 
+  it('a single ray: its place is known no better than evenly over the window', () => {
+    const { layout } = scene;
+    const place = layout.receivers[0];
+    const tally = new Float64Array(layout.length);
+    tally[layout.incident] = 1;
+    for (const base of [layout.counts, layout.watts]) tally[base + Fate.Intercepted] = 1;
+    for (const at of [place.curve, place.spot, place.map, place.moments]) tally[at] = 1;
+    const outcome = {
+      ...syntheticOutcome(scene, [{ sigma: 0.03 }], options),
+      slots: [tally],
+      batchesPerSlot: 1,
+    };
+    const { spot } = summarize(scene, outcome, '0', []).result.receivers[0];
+    // Half of 400 mm over the root of 3, once for the single slot and once for the few rays.
+    for (const centroid of [spot.centroid_u, spot.centroid_v]) {
+      expect(centroid.std_err).toBeCloseTo(200 * Math.sqrt(2 / 3), 9);
+    }
+  });
+
   it('no light at all: nothing is made up and nothing is not a number', () => {
     const outcome = syntheticOutcome(scene, [{ sigma: 0.03, shaded: 1 }], options);
     const { result } = summarize(scene, outcome, '0', []);
