@@ -227,8 +227,8 @@ async function pointLoader(
 ): Promise<SceneAt> {
   const { numberAt, parsePath } = await import('../scene/override.js');
   const { sceneSource } = await import('../scene/load.js');
-  const { schemaOnDemand } = await import('../scene/json-schema.js');
-  const schema = schemaOnDemand();
+  const { fullSchema } = await import('../scene/json-schema.js');
+  const schema = fullSchema();
   const errors: SceneError[] = [];
   const paths = new Map<string, Override['path']>();
   for (const { path, values } of vary) {
@@ -238,7 +238,7 @@ async function pointLoader(
       continue;
     }
     paths.set(path, parsed.path);
-    const number = numberAt(source.text, parsed.path, overrides, schema);
+    const number = numberAt(source.text, parsed.path, overrides, schema.json);
     if (!number.ok) {
       errors.push(...number.errors);
       continue;

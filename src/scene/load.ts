@@ -4,9 +4,10 @@ import { convertScene } from './convert.js';
 import { isWithheld, readDocument, type SceneDocument } from './document.js';
 import { MAX_ERRORS, type Problem, pathText, type SceneError, startsWith } from './errors.js';
 import { explainIssues, withoutEchoes } from './explain.js';
-import { type JsonSchema, schemaOnDemand } from './json-schema.js';
+import { type FullSchema, fullSchema } from './json-schema.js';
 import { type AppliedOverride, applyOverrides, type Override } from './override.js';
-import { ALTERNATIVES, sceneFileSchema } from './schema.js';
+import { plainReader } from './plain-reader.js';
+import { ALTERNATIVES, type SceneFile, sceneFileSchema } from './schema.js';
 import type { Scene } from './types.js';
 
 export type LoadOutcome =
@@ -19,6 +20,8 @@ export interface LoadOptions {
   /** Values that replace those of the file, in order; see `parseOverride`. */
   readonly overrides?: readonly Override[];
 }
+
+const readPlain = plainReader(sceneFileSchema);
 
 /** Gives a problem its place: in the text, or the option that set the value. */
 function locateProblem(
@@ -64,7 +67,7 @@ function inOrder(errors: readonly SceneError[]): readonly SceneError[] {
  */
 export function sceneSource(
   text: string,
-  schema: () => JsonSchema = schemaOnDemand(),
+  schema: FullSchema = fullSchema(),
 ): (overrides: readonly Override[]) => LoadOutcome {
   const read = readDocument(text);
   if (!read.ok) return () => read;
@@ -75,15 +78,20 @@ export function sceneSource(
 function loadDocument(
   document: SceneDocument,
   overrides: readonly Override[],
-  schema: () => JsonSchema,
+  schema: FullSchema,
 ): LoadOutcome {
   const data = structuredClone(document.data);
-  const { applied, errors: optionErrors } = applyOverrides(data, overrides, schema);
+  const { applied, errors: optionErrors } = applyOverrides(data, overrides, schema.json);
 
-  const parsed = sceneFileSchema.safeParse(data);
-  const problems: Problem[] = parsed.success ? [] : explainIssues(schema(), data, parsed.error.issues);
+  const problems: Problem[] = [];
+  let file: SceneFile | null = readPlain(data);
+  if (file === null) {
+    const checked = schema.check(data);
+    if (checked.success) file = checked.data;
+    else problems.push(...explainIssues(schema.json(), data, checked.error.issues));
+  }
   problems.push(...nameProblems(data), ...alternativeProblems(data, ALTERNATIVES));
-  if (parsed.success && problems.length === 0) problems.push(...consistencyProblems(parsed.data));
+  if (file !== null && problems.length === 0) problems.push(...consistencyProblems(file));
 
   const located = withoutEchoes(problems)
     .filter(({ path }) => !isWithheld(document.withheld, path))
@@ -91,8 +99,8 @@ function loadDocument(
     .slice(0, 4 * MAX_ERRORS)
     .map((problem) => locateProblem(problem, document, applied));
   const errors = inOrder([...document.problems, ...located, ...optionErrors]);
-  if (errors.length > 0 || !parsed.success) return { ok: false, errors };
-  return { ok: true, scene: convertScene(parsed.data) };
+  if (errors.length > 0 || file === null) return { ok: false, errors };
+  return { ok: true, scene: convertScene(file) };
 }
 
 /**

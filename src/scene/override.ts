@@ -3,7 +3,7 @@
 import { FORBIDDEN_KEYS, readDocument } from './document.js';
 import { type PathSegment, pathText, type SceneError, valueText } from './errors.js';
 import { knownKeys, schemaAt, valueAt } from './explain.js';
-import { type JsonSchema, schemaOnDemand } from './json-schema.js';
+import { fullSchema, type JsonSchema } from './json-schema.js';
 import { nearest } from './nearest.js';
 import { ALTERNATIVES } from './schema.js';
 
@@ -258,7 +258,7 @@ function applyOverride(
 export function applyOverrides(
   data: Data,
   overrides: readonly Override[],
-  schema: () => JsonSchema = schemaOnDemand(),
+  schema: () => JsonSchema = fullSchema().json,
 ): { applied: readonly AppliedOverride[]; errors: readonly SceneError[] } {
   const applied: AppliedOverride[] = [];
   const errors: SceneError[] = [];
@@ -295,7 +295,7 @@ export function numberAt(
   text: string,
   path: readonly PathSegment[],
   overrides: readonly Override[] = [],
-  schemaOf: () => JsonSchema = schemaOnDemand(),
+  schemaOf: () => JsonSchema = fullSchema().json,
 ): NumberOutcome {
   const read = readDocument(text);
   if (!read.ok) return read;
