@@ -4,15 +4,8 @@ import { Command, CommanderError } from 'commander';
 import { createColors } from 'picocolors';
 import { plainLines } from '../report/plain-text.js';
 import { VERSION } from '../version.js';
-import { addCheckCommand } from './check.js';
-import { addCompareCommand } from './compare.js';
 import { type FaultContext, reportFailure } from './failure.js';
-import { addInitCommand } from './init.js';
-import { addSchemaCommand } from './schema.js';
 import { EXIT, openChannel, type Session, say } from './session.js';
-import { addSweepCommand } from './sweep.js';
-import { addTraceCommand } from './trace.js';
-import { addVerifyCommand } from './verify.js';
 
 const SHORT_HELP = `rowfocus traces sunlight through rows of stationary mirror dishes: flux maps, peak flux and spill, each with its error.
 
@@ -71,10 +64,55 @@ function watchPipes(): void {
   process.stderr.on('error', (error) => onError(error, () => {}));
 }
 
-function buildProgram(session: Session, context: (known: Partial<FaultContext>) => void): Command {
+interface Surroundings {
+  readonly session: Session;
+  readonly finish: (code: number) => void;
+  readonly context: (known: Partial<FaultContext>) => void;
+}
+
+/** In the order of the help. Each is loaded where it is asked for, or where all are: a short command starts sooner so. */
+const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: Surroundings) => void>>> = {
+  check: async () => {
+    const { addCheckCommand } = await import('./check.js');
+    return (program, { session, context }) => addCheckCommand(program, session, context);
+  },
+  trace: async () => {
+    const { addTraceCommand } = await import('./trace.js');
+    return (program, { session, finish, context }) => addTraceCommand(program, session, finish, context);
+  },
+  sweep: async () => {
+    const { addSweepCommand } = await import('./sweep.js');
+    return (program, { session, finish, context }) => addSweepCommand(program, session, finish, context);
+  },
+  compare: async () => {
+    const { addCompareCommand } = await import('./compare.js');
+    return (program, { session, finish, context }) => addCompareCommand(program, session, finish, context);
+  },
+  init: async () => {
+    const { addInitCommand } = await import('./init.js');
+    return (program, { session }) => addInitCommand(program, session);
+  },
+  schema: async () => {
+    const { addSchemaCommand } = await import('./schema.js');
+    return (program, { session }) => addSchemaCommand(program, session);
+  },
+  verify: async () => {
+    const { addVerifyCommand } = await import('./verify.js');
+    return (program, { session, finish }) => addVerifyCommand(program, session, finish);
+  },
+};
+
+/** @param first first word of the command line; anything but the name of a command (help, a slip of the pen) wants all of them */
+async function buildProgram(
+  session: Session,
+  context: (known: Partial<FaultContext>) => void,
+  first: string,
+): Promise<Command> {
   const finish = (code: number): void => {
     process.exitCode = code;
   };
+  const wanted = Object.hasOwn(COMMANDS, first) ? [COMMANDS[first]] : Object.values(COMMANDS);
+  const additions = await Promise.all(wanted.map((load) => load()));
   const { red } = createColors(session.err.colour);
   const program = new Command('rowfocus')
     .description('Monte Carlo ray tracing for rows of stationary mirror dishes with film mirrors.')
@@ -89,13 +127,7 @@ function buildProgram(session: Session, context: (known: Partial<FaultContext>) 
       outputError: (text, write) => write(red(plainLines(text))),
     })
     .addHelpText('after', LONG_HELP);
-  addCheckCommand(program, session, context);
-  addTraceCommand(program, session, finish, context);
-  addSweepCommand(program, session, finish, context);
-  addCompareCommand(program, session, finish, context);
-  addInitCommand(program, session);
-  addSchemaCommand(program, session);
-  addVerifyCommand(program, session, finish);
+  for (const add of additions) add(program, { session, finish, context });
   return program;
 }
 
@@ -121,9 +153,10 @@ async function main(): Promise<void> {
     session.out.write(SHORT_HELP);
     return;
   }
-  const program = buildProgram(session, (more) => {
+  const context = (more: Partial<FaultContext>): void => {
     known = { ...known, ...more };
-  });
+  };
+  const program = await buildProgram(session, context, process.argv[2]);
   try {
     await program.parseAsync(process.argv);
   } catch (error) {
