@@ -16,7 +16,8 @@ import { createExecutor } from '../src/run/pool.js';
 import { createRun } from '../src/run/run.js';
 import { batchKey, latticeShifts } from '../src/run/seeds.js';
 import { standardError } from '../src/run/statistics.js';
-import { loadScene } from '../src/scene/load.js';
+import { loadScene, sceneSource } from '../src/scene/load.js';
+import { overrideAt } from '../src/scene/override.js';
 import { prepareAtMoment } from '../src/study/trace.js';
 
 // Compiled, this file stands in dist/bench/.
@@ -86,6 +87,47 @@ function kernelRates(): void {
       if (batch >= 2) rates.push(plan.raysPerBatch / time / 1e6);
     }
     record(`kernel, all queries and tallies: ${name}`, 'Mrays/s per core', rates, `${view.facets} facets`);
+  }
+}
+
+/** The demo dish in rows, one behind the other: [dishes in a row, rows]. */
+const FIELDS: readonly (readonly [number, number])[] = [
+  [1, 1],
+  [10, 1],
+  [20, 3],
+  [60, 10],
+  [200, 30],
+];
+
+/** What a ray costs in ever larger fields, and what it takes to lay them out. Small maps, so that the tallies stay in memory. */
+function costByFacets(): void {
+  const file = `${ROOT}scenes-demo/one-dish.yaml`;
+  const source = sceneSource(readFileSync(file, 'utf8'));
+  for (const [dishes, inRows] of FIELDS) {
+    const overrides = [
+      overrideAt(['rows', 0, 'dishes'], dishes),
+      overrideAt(['rows', 0, 'rows'], inRows),
+      overrideAt(['rows', 0, 'row_spacing_m'], 3.2),
+      overrideAt(['dishes', 'seven', 'receiver', 'cells'], 24),
+    ];
+    const build = (): PreparedScene => {
+      const loaded = source(overrides);
+      if (!loaded.ok) throw new Error(`${dishes} x ${inRows} dishes: ${loaded.errors[0].message}`);
+      return prepareAtMoment(loaded.scene);
+    };
+    const prepared = build();
+    const plan = planBatches(prepared, 32 * 2 ** 20);
+    const view = viewPrepared(prepared.buffer);
+    const tally = new Float64Array(prepared.layout.length);
+    const costs: number[] = [];
+    for (let batch = 0; batch < REPEATS + 2; batch++) {
+      const shifts = latticeShifts('bench', batch, view.facets);
+      const time = seconds(() => traceBatch(view, plan.log2Rays, shifts, batchKey('bench', batch), tally));
+      if (batch >= 2) costs.push((1e9 * time) / plan.raysPerBatch);
+    }
+    record(`cost of a ray: ${view.facets} facets`, 'ns', costs, `${dishes * inRows} dishes`);
+    const times = Array.from({ length: inRows > 5 ? 3 : REPEATS }, () => 1000 * seconds(build));
+    record(`check and prepare: ${view.facets} facets`, 'ms', times);
   }
 }
 
@@ -172,7 +214,15 @@ function raysForSpill(): void {
 
 function processTimes(): void {
   const program = `${ROOT}dist/src/cli/main.js`;
+  record(
+    'process: the runtime alone',
+    's',
+    Array.from({ length: 2 * REPEATS + 1 }, () =>
+      seconds(() => spawnSync(process.execPath, ['-e', '0'], { stdio: 'pipe' })),
+    ),
+  );
   const cases: [string, string[]][] = [
+    ['process: --version', ['--version']],
     ['process: check one-dish', ['check', 'scenes-demo/one-dish.yaml']],
     ['process: trace one-dish, 1e5 rays', ['trace', 'scenes-demo/one-dish.yaml', '--rays', '1e5']],
     ['process: trace one-dish, default rays', ['trace', 'scenes-demo/one-dish.yaml']],
@@ -188,9 +238,40 @@ function processTimes(): void {
     record(
       name,
       's',
-      Array.from({ length: REPEATS }, () => seconds(once)),
+      Array.from({ length: 2 * REPEATS + 1 }, () => seconds(once)),
     );
   }
+}
+
+/** Twenty slope errors by twenty openings of one dish, 65,536 rays each: the whole process, start and report included. */
+function sweepTime(): void {
+  const program = `${ROOT}dist/src/cli/main.js`;
+  const vary = [
+    'films.roll_a.slope_error_across_mrad=2:11.5:0.5',
+    'dishes.seven.receiver.aperture.diameter_m=0.05:0.24:0.01',
+  ];
+  const options = ['--rays', '65536', '--workers', '2', '--quiet', '--json'];
+  const args = [
+    'sweep',
+    'scenes-demo/one-dish.yaml',
+    ...vary.flatMap((text) => ['--vary', text]),
+    ...options,
+  ];
+  const once = () => {
+    const done = spawnSync(process.execPath, [program, ...args], {
+      cwd: ROOT,
+      stdio: 'pipe',
+      maxBuffer: 2 ** 28,
+    });
+    if (done.status !== 0) throw new Error(`sweep: ${done.stderr}`);
+  };
+  once();
+  record(
+    'process: sweep of 400 points, 65,536 rays each',
+    's',
+    Array.from({ length: 3 }, () => seconds(once)),
+    '2 workers',
+  );
 }
 
 async function memory(): Promise<void> {
@@ -215,10 +296,12 @@ if (!json) {
   );
 }
 kernelRates();
+costByFacets();
 prepareTimes();
 await poolScaling();
 raysForSpill();
 processTimes();
+sweepTime();
 if (process.argv.includes('--long')) await memory();
 if (json) {
   const machine = { cpu: cpus()[0].model, cores: cpus().length, node: process.version };
