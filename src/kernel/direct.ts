@@ -1,9 +1,9 @@
 /**
- * The trace loop's query-free twin: the same draws and the same formulas, for the rays that go straight from a mirror with
- * nothing near it into its own receiver's aperture, which are most of them. It asks nothing of the rest of the
- * scene and calls nothing, so that the compiler can keep its numbers at hand. Every ray that is not that simple (it misses
- * the aperture, is thrown into its own mirror) is left, unbooked, to `traceFacet`, which can do
- * them all. A test holds the two equal: the same rays to the same fates, watts to rounding.
+ * The trace loop's query-free twin: the same draws and the same formulas, for the rays that go straight from a mirror into
+ * its own receiver's aperture with nothing in the way, which are most of them. Its loops ask nothing of the rest of the scene, so
+ * that the compiler can keep their numbers at hand; only where a shadow can fall does `shade` look back at the sun.
+ * Every ray that is not that simple (it misses the aperture, is thrown into its own mirror) is left, unbooked, to
+ * `traceFacet`, which can do them all. A test holds the two equal: the same rays to the same fates, watts to rounding.
  */
 import type { Books } from './books.js';
 import { isShaded } from './hierarchy.js';
@@ -48,9 +48,6 @@ const {
   FRAME_Z,
   G_BEAM,
   G_GROUND,
-  G_SUN,
-  G_SUN_A,
-  G_SUN_B,
   M_LOBE_SHARE,
   M_REFLECTANCE,
   M_SIGMA_1,
@@ -157,6 +154,7 @@ export class Flights {
  * Traces the rays `from` to `to` of one facet's lattice as far as they go straight into the home aperture, and books those.
  * In steps, each with few enough numbers that most stay in registers.
  * @param shifts random shift of each facet's lattice
+ * @param scratch on this facet: see `Scratch.startOn`
  * @param flights room for `to - from` rays
  * @param left receives the indices of the rays left to `traceFacet`; holds at least `to - from`
  * @returns how many are left
@@ -173,7 +171,7 @@ export function traceDirect(
   flights: Flights,
   left: Int32Array,
 ): number {
-  const launched = launch(view, facet, log2Rays, shifts, from, to, flights, left);
+  const launched = launch(view, scratch, facet, log2Rays, shifts, from, to, flights, left);
   const flying = launched - shade(view, scratch, books, facet, launched, flights);
   scatter(view, facet, log2Rays, shifts, flying, flights);
   const home = view.facetInts[facet * FACET_INTS + FI_HOME];
@@ -188,6 +186,7 @@ export function traceDirect(
  */
 function launch(
   view: PreparedView,
+  scratch: Scratch,
   facet: number,
   log2Rays: number,
   shifts: Int32Array,
@@ -196,15 +195,14 @@ function launch(
   flights: Flights,
   left: Int32Array,
 ): number {
-  const { facetReals, facetInts, filmReals, receiverReals, globals, sunTable, normalTable, turnTable } = view;
-  const { shaderZones } = view;
+  const { facetReals, facetInts, filmReals, globals, sunTable, normalTable, turnTable, shaderZones } = view;
+  const { sun, toReceiver } = scratch;
   const { reals: flight, index: order, watch, watchedRow } = flights;
   const spreadSun = !view.pointSun;
 
   const base = facet * FACET_REALS;
   const ints = facet * FACET_INTS;
   const film = facetInts[ints + FI_FILM] * FILM_REALS;
-  const home = facetInts[ints + FI_HOME];
   const kind = facetInts[ints + FI_KIND];
   const bowl = kind === FacetKind.Paraboloid;
   const arc = kind === FacetKind.BentCircle;
@@ -230,50 +228,28 @@ function launch(
   const reflectance = film + M_REFLECTANCE;
   const plainReflectance = filmReals[film + M_UNIFORM] === 1 ? filmReals[reflectance] : -1;
 
-  const xx = facetReals[base + FRAME_X];
-  const xy = facetReals[base + FRAME_X + 1];
-  const xz = facetReals[base + FRAME_X + 2];
-  const yx = facetReals[base + FRAME_Y];
-  const yy = facetReals[base + FRAME_Y + 1];
-  const yz = facetReals[base + FRAME_Y + 2];
-  const zx = facetReals[base + FRAME_Z];
-  const zy = facetReals[base + FRAME_Z + 1];
-  const zz = facetReals[base + FRAME_Z + 2];
-  const sunX = globals[G_SUN] * xx + globals[G_SUN + 1] * xy + globals[G_SUN + 2] * xz;
-  const sunY = globals[G_SUN] * yx + globals[G_SUN + 1] * yy + globals[G_SUN + 2] * yz;
-  const sunZ = globals[G_SUN] * zx + globals[G_SUN + 1] * zy + globals[G_SUN + 2] * zz;
-  const ax = globals[G_SUN_A] * xx + globals[G_SUN_A + 1] * xy + globals[G_SUN_A + 2] * xz;
-  const ay = globals[G_SUN_A] * yx + globals[G_SUN_A + 1] * yy + globals[G_SUN_A + 2] * yz;
-  const az = globals[G_SUN_A] * zx + globals[G_SUN_A + 1] * zy + globals[G_SUN_A + 2] * zz;
-  const bx = globals[G_SUN_B] * xx + globals[G_SUN_B + 1] * xy + globals[G_SUN_B + 2] * xz;
-  const by = globals[G_SUN_B] * yx + globals[G_SUN_B + 1] * yy + globals[G_SUN_B + 2] * yz;
-  const bz = globals[G_SUN_B] * zx + globals[G_SUN_B + 1] * zy + globals[G_SUN_B + 2] * zz;
+  const sunX = sun[0];
+  const sunY = sun[1];
+  const sunZ = sun[2];
+  const ax = sun[3];
+  const ay = sun[4];
+  const az = sun[5];
+  const bx = sun[6];
+  const by = sun[7];
+  const bz = sun[8];
 
-  const hb = home * RECEIVER_REALS;
-  const ux = receiverReals[hb + FRAME_X];
-  const uy = receiverReals[hb + FRAME_X + 1];
-  const uz = receiverReals[hb + FRAME_X + 2];
-  const vx = receiverReals[hb + FRAME_Y];
-  const vy = receiverReals[hb + FRAME_Y + 1];
-  const vz = receiverReals[hb + FRAME_Y + 2];
-  const wx = receiverReals[hb + FRAME_Z];
-  const wy = receiverReals[hb + FRAME_Z + 1];
-  const wz = receiverReals[hb + FRAME_Z + 2];
-  const offX = facetReals[base + FRAME_ORIGIN] - receiverReals[hb + FRAME_ORIGIN];
-  const offY = facetReals[base + FRAME_ORIGIN + 1] - receiverReals[hb + FRAME_ORIGIN + 1];
-  const offZ = facetReals[base + FRAME_ORIGIN + 2] - receiverReals[hb + FRAME_ORIGIN + 2];
-  const offU = offX * ux + offY * uy + offZ * uz;
-  const offV = offX * vx + offY * vy + offZ * vz;
-  const offW = offX * wx + offY * wy + offZ * wz;
-  const m00 = xx * ux + xy * uy + xz * uz;
-  const m01 = yx * ux + yy * uy + yz * uz;
-  const m02 = zx * ux + zy * uy + zz * uz;
-  const m10 = xx * vx + xy * vy + xz * vz;
-  const m11 = yx * vx + yy * vy + yz * vz;
-  const m12 = zx * vx + zy * vy + zz * vz;
-  const m20 = xx * wx + xy * wy + xz * wz;
-  const m21 = yx * wx + yy * wy + yz * wz;
-  const m22 = zx * wx + zy * wy + zz * wz;
+  const m00 = toReceiver[0];
+  const m01 = toReceiver[1];
+  const m02 = toReceiver[2];
+  const m10 = toReceiver[3];
+  const m11 = toReceiver[4];
+  const m12 = toReceiver[5];
+  const m20 = toReceiver[6];
+  const m21 = toReceiver[7];
+  const m22 = toReceiver[8];
+  const offU = toReceiver[9];
+  const offV = toReceiver[10];
+  const offW = toReceiver[11];
 
   const shift = facet * DIMENSIONS;
   const step0 = latticeStep(0, log2Rays);
@@ -543,6 +519,27 @@ function scatter(
   }
 }
 
+/** Books what the rays caught by the home receiver carried, but for its map, curve and spot. */
+function bookCaught(
+  books: Books,
+  home: number,
+  rays: number,
+  incident: number,
+  caughtWatts: number,
+  momentU: number,
+  momentV: number,
+): void {
+  const { tally, layout } = books;
+  const { moments } = layout.receivers[home];
+  tally[layout.incident + home] += incident;
+  tally[layout.absorbed + home] += incident - caughtWatts;
+  tally[layout.counts + home * FATES + Fate.Intercepted] += rays;
+  tally[layout.watts + home * FATES + Fate.Intercepted] += caughtWatts;
+  tally[moments] += caughtWatts;
+  tally[moments + 1] += momentU;
+  tally[moments + 2] += momentV;
+}
+
 /**
  * Books the rays in flight that come through a flat aperture; the others are added to `left`.
  * @param leftBefore how many are there already
@@ -563,7 +560,7 @@ function landOnFlat(
   const home = view.facetInts[facet * FACET_INTS + FI_HOME];
   const hb = home * RECEIVER_REALS;
   const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
-  const { map, curve, spot, nu, nv, moments } = layout.receivers[home];
+  const { map, curve, spot, nu, nv } = layout.receivers[home];
   const windowU = receiverReals[hb + R_HALF_WINDOW_U];
   const windowV = receiverReals[hb + R_HALF_WINDOW_V];
   const perCellU = nu / (2 * windowU);
@@ -620,13 +617,7 @@ function landOnFlat(
     momentV += kept * v;
   }
 
-  tally[layout.incident + home] += incident;
-  tally[layout.absorbed + home] += incident - caughtWatts;
-  tally[layout.counts + home * FATES + Fate.Intercepted] += flying - (leftCount - leftBefore);
-  tally[layout.watts + home * FATES + Fate.Intercepted] += caughtWatts;
-  tally[moments] += caughtWatts;
-  tally[moments + 1] += momentU;
-  tally[moments + 2] += momentV;
+  bookCaught(books, home, flying - (leftCount - leftBefore), incident, caughtWatts, momentU, momentV);
   return leftCount;
 }
 
@@ -645,7 +636,7 @@ function landOnTube(
   const { reals: flight, index: order } = flights;
   const home = view.facetInts[facet * FACET_INTS + FI_HOME];
   const hb = home * RECEIVER_REALS;
-  const { map, curve, spot, nu, nv, moments } = layout.receivers[home];
+  const { map, curve, spot, nu, nv } = layout.receivers[home];
   const halfLength = receiverReals[hb + R_HALF_U];
   const radius = receiverReals[hb + R_HALF_V];
   const windowU = receiverReals[hb + R_HALF_WINDOW_U];
@@ -699,13 +690,7 @@ function landOnTube(
     momentV += kept * v;
   }
 
-  tally[layout.incident + home] += incident;
-  tally[layout.absorbed + home] += incident - caughtWatts;
-  tally[layout.counts + home * FATES + Fate.Intercepted] += flying - (leftCount - leftBefore);
-  tally[layout.watts + home * FATES + Fate.Intercepted] += caughtWatts;
-  tally[moments] += caughtWatts;
-  tally[moments + 1] += momentU;
-  tally[moments + 2] += momentV;
+  bookCaught(books, home, flying - (leftCount - leftBefore), incident, caughtWatts, momentU, momentV);
   return leftCount;
 }
 

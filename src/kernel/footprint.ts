@@ -15,6 +15,7 @@
 
 import { Books } from './books.js';
 import { lowestOfAperture } from './direct.js';
+import { facetToReceiver, SUN_REALS, sunInFacet, TO_RECEIVER_REALS, TURN } from './frames.js';
 import { buildNormalCdf, depositNarrow, depositWide, isWide } from './gaussian-deposit.js';
 import { isShaded, nearestHit, nearestOfList } from './hierarchy.js';
 import { Scratch, surfaceHeight, surfaceSlope } from './intersect.js';
@@ -44,9 +45,6 @@ import {
   FRAME_Z,
   G_BEAM,
   G_GROUND,
-  G_SUN,
-  G_SUN_A,
-  G_SUN_B,
   M_LOBE_SHARE,
   M_REFLECTANCE,
   M_SIGMA_1,
@@ -86,8 +84,6 @@ export const BEND_STRAIGHT = 0.005;
 /** Beyond this the landing place is no mildly bent function of the errors: rays. */
 export const BEND_LIMIT = 0.3;
 
-/** Nine numbers from the facet's frame to the receiver's, then the facet's origin there. */
-const TURN = 9;
 /** A footprint at rest: watts, u, v, variances in squared cells (uu, uv, vv). */
 const PRINT = 6;
 /** Directions in which a footprint is tried for obstacles, and how far out, in standard deviations. */
@@ -102,8 +98,6 @@ interface Bench {
   readonly books: Books;
   /** From `buildNormalCdf`, once a footprint needs it. */
   cdf: Float64Array | null;
-  /** From the facet's frame to its home receiver's. */
-  readonly frame: Float64Array;
   readonly prints: Float64Array;
   readonly deviates: Float64Array;
   readonly heldCell: Int32Array;
@@ -147,7 +141,6 @@ export function traceFootprints(
     scratch: new Scratch(view),
     books: new Books(tally, tallyLayout(view.cells)),
     cdf: null,
-    frame: new Float64Array(TURN + 3),
     prints: new Float64Array(PRINT * 2 * NODES),
     deviates: new Float64Array(4 * NODES),
     heldCell: new Int32Array(NODES),
@@ -160,29 +153,6 @@ export function traceFootprints(
     const plan = planOf(view, facet);
     tracePoints(view, bench, facet, plan, log2Points[facet], shifts, firstRay, batchKey);
     firstRay += plan.nodes * 2 ** log2Points[facet];
-  }
-}
-
-/** From the facet's frame to its home receiver's: rows u, v, w, then the facet's origin. */
-function facetToReceiver(view: PreparedView, facet: number, out: Float64Array): void {
-  const { facetReals, receiverReals } = view;
-  const base = facet * FACET_REALS;
-  const home = view.facetInts[facet * FACET_INTS + FI_HOME] * RECEIVER_REALS;
-  const axes = [FRAME_X, FRAME_Y, FRAME_Z];
-  for (let row = 0; row < 3; row++) {
-    let off = 0;
-    for (let c = 0; c < 3; c++) {
-      const component = receiverReals[home + axes[row] + c];
-      off += component * (facetReals[base + FRAME_ORIGIN + c] - receiverReals[home + FRAME_ORIGIN + c]);
-    }
-    out[TURN + row] = off;
-    for (let column = 0; column < 3; column++) {
-      let sum = 0;
-      for (let c = 0; c < 3; c++) {
-        sum += receiverReals[home + axes[row] + c] * facetReals[base + axes[column] + c];
-      }
-      out[3 * row + column] = sum;
-    }
   }
 }
 
@@ -236,17 +206,13 @@ const PROBES: readonly (readonly [number, number])[] = [
 
 /** Largest `bend` over the PROBES of a facet, the light coming from the sun's centre; Infinity where any does not land. */
 function largestBend(view: PreparedView, facet: number, sigmas: readonly number[]): number {
-  const { facetReals, facetInts, receiverReals, globals } = view;
+  const { facetReals, facetInts, receiverReals } = view;
   const base = facet * FACET_REALS;
   const home = facetInts[facet * FACET_INTS + FI_HOME];
-  const frame = new Float64Array(TURN + 3);
+  const frame = new Float64Array(TO_RECEIVER_REALS);
   facetToReceiver(view, facet, frame);
-  const sun = [FRAME_X, FRAME_Y, FRAME_Z].map(
-    (axis) =>
-      globals[G_SUN] * facetReals[base + axis] +
-      globals[G_SUN + 1] * facetReals[base + axis + 1] +
-      globals[G_SUN + 2] * facetReals[base + axis + 2],
-  );
+  const sun = new Float64Array(SUN_REALS);
+  sunInFacet(view, facet, sun);
   const round = facetInts[facet * FACET_INTS + FI_OUTLINE] === OutlineKind.Round;
   const slope = new Float64Array(2);
   const cell = [
@@ -282,7 +248,7 @@ function bend(
   frame: Float64Array,
   place: readonly number[],
   slope: Float64Array,
-  sun: readonly number[],
+  sun: ArrayLike<number>,
   sigmas: readonly number[],
   cell: readonly number[],
 ): number {
@@ -371,9 +337,10 @@ function tracePoints(
   batchKey: number,
 ): void {
   const { facetReals, facetInts, filmReals, receiverReals, globals, sunTable, normalTable, turnTable } = view;
-  const { scratch, books, frame, prints, deviates, heldCell, heldWatts, turn } = bench;
+  const { scratch, books, prints, deviates, heldCell, heldWatts, turn } = bench;
   const { tally, layout } = books;
-  const { ray, slope } = scratch;
+  const { ray, slope, sun, toReceiver } = scratch;
+  scratch.startOn(view, facet);
   const { nodes, linear } = plan;
   const layers = plan.prints;
   const stride = layers > 0 ? nodes / layers : 0;
@@ -418,19 +385,29 @@ function tracePoints(
   const zx = facetReals[base + FRAME_Z];
   const zy = facetReals[base + FRAME_Z + 1];
   const zz = facetReals[base + FRAME_Z + 2];
-  const sunX = globals[G_SUN] * xx + globals[G_SUN + 1] * xy + globals[G_SUN + 2] * xz;
-  const sunY = globals[G_SUN] * yx + globals[G_SUN + 1] * yy + globals[G_SUN + 2] * yz;
-  const sunZ = globals[G_SUN] * zx + globals[G_SUN + 1] * zy + globals[G_SUN + 2] * zz;
-  const ax = globals[G_SUN_A] * xx + globals[G_SUN_A + 1] * xy + globals[G_SUN_A + 2] * xz;
-  const ay = globals[G_SUN_A] * yx + globals[G_SUN_A + 1] * yy + globals[G_SUN_A + 2] * yz;
-  const az = globals[G_SUN_A] * zx + globals[G_SUN_A + 1] * zy + globals[G_SUN_A + 2] * zz;
-  const bx = globals[G_SUN_B] * xx + globals[G_SUN_B + 1] * xy + globals[G_SUN_B + 2] * xz;
-  const by = globals[G_SUN_B] * yx + globals[G_SUN_B + 1] * yy + globals[G_SUN_B + 2] * yz;
-  const bz = globals[G_SUN_B] * zx + globals[G_SUN_B + 1] * zy + globals[G_SUN_B + 2] * zz;
+  const sunX = sun[0];
+  const sunY = sun[1];
+  const sunZ = sun[2];
+  const ax = sun[3];
+  const ay = sun[4];
+  const az = sun[5];
+  const bx = sun[6];
+  const by = sun[7];
+  const bz = sun[8];
 
   // From the facet frame into the home receiver's.
-  facetToReceiver(view, facet, frame);
-  const [m00, m01, m02, m10, m11, m12, m20, m21, m22, offU, offV, offW] = frame;
+  const m00 = toReceiver[0];
+  const m01 = toReceiver[1];
+  const m02 = toReceiver[2];
+  const m10 = toReceiver[3];
+  const m11 = toReceiver[4];
+  const m12 = toReceiver[5];
+  const m20 = toReceiver[6];
+  const m21 = toReceiver[7];
+  const m22 = toReceiver[8];
+  const offU = toReceiver[9];
+  const offV = toReceiver[10];
+  const offW = toReceiver[11];
   const hb = home * RECEIVER_REALS;
   const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
   const flatHome = homeKind !== ReceiverKind.Tube && lowestOfAperture(view, home) >= globals[G_GROUND];

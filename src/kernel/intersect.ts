@@ -3,6 +3,7 @@
  * `Int32Array`s): passing doubles between functions would allocate.
  */
 
+import { facetToReceiver, SUN_REALS, sunInFacet, TO_RECEIVER_REALS } from './frames.js';
 import type { PreparedView } from './layout.js';
 import * as layout from './layout.js';
 import * as rayLayout from './ray.js';
@@ -71,6 +72,9 @@ export class Scratch {
   readonly stack = new Int32Array(128);
   /** Gradient of the surface last asked for. */
   readonly slope = new Float64Array(2);
+  /** Of the facet the rays start on: see `facetToReceiver` and `sunInFacet`. */
+  readonly toReceiver = new Float64Array(TO_RECEIVER_REALS);
+  readonly sun = new Float64Array(SUN_REALS);
   /** Windows crossed from the front beside the aperture: how many, then receiver, distance, u, v of each. */
   crossings = 0;
   declare readonly crossed: Int32Array;
@@ -85,6 +89,12 @@ export class Scratch {
     this.crossingT = new Float64Array(view.receivers);
     this.crossingU = new Float64Array(view.receivers);
     this.crossingV = new Float64Array(view.receivers);
+  }
+
+  /** Rays start on this facet from now on. */
+  startOn(view: PreparedView, facet: number): void {
+    facetToReceiver(view, facet, this.toReceiver);
+    sunInFacet(view, facet, this.sun);
   }
 }
 

@@ -58,9 +58,6 @@ const {
   FRAME_Z,
   G_BEAM,
   G_GROUND,
-  G_SUN,
-  G_SUN_A,
-  G_SUN_B,
   M_LOBE_SHARE,
   M_REFLECTANCE,
   M_SIGMA_1,
@@ -136,6 +133,7 @@ export function traceBatch(
   const traceRange = (facet: number, firstRay: number, start: number, end: number): void => {
     const log2 = log2Rays[facet];
     const direct = goesDirect(view, facet);
+    scratch.startOn(view, facet);
     for (let from = start; from < end; from += CHUNK) {
       const to = Math.min(end, from + CHUNK);
       let count = to - from;
@@ -187,6 +185,7 @@ export function replayRay(
     const rays = 2 ** log2Rays[facet];
     if (ray >= firstRay && ray < firstRay + rays) {
       const index = Int32Array.of(ray - firstRay);
+      scratch.startOn(view, facet);
       traceFacet(
         view,
         scratch,
@@ -207,7 +206,7 @@ export function replayRay(
   throw new RangeError(`the batch has no ray ${ray}`);
 }
 
-/** Traces the listed rays of one facet's lattice, whatever may become of them. */
+/** Traces the listed rays of the lattice of the facet that the scratch is on, whatever may become of them. */
 function traceFacet(
   view: PreparedView,
   scratch: Scratch,
@@ -223,7 +222,7 @@ function traceFacet(
 ): void {
   const { facetReals, facetInts, filmReals, receiverReals, globals, sunTable, normalTable, turnTable } = view;
   const { tally, layout } = books;
-  const ray = scratch.ray;
+  const { ray, sun, toReceiver } = scratch;
   const pointSun = view.pointSun;
 
   // The facet's constants.
@@ -272,45 +271,33 @@ function traceFacet(
   const zx = facetReals[base + FRAME_Z];
   const zy = facetReals[base + FRAME_Z + 1];
   const zz = facetReals[base + FRAME_Z + 2];
-  const sunX = globals[G_SUN] * xx + globals[G_SUN + 1] * xy + globals[G_SUN + 2] * xz;
-  const sunY = globals[G_SUN] * yx + globals[G_SUN + 1] * yy + globals[G_SUN + 2] * yz;
-  const sunZ = globals[G_SUN] * zx + globals[G_SUN + 1] * zy + globals[G_SUN + 2] * zz;
-  const ax = globals[G_SUN_A] * xx + globals[G_SUN_A + 1] * xy + globals[G_SUN_A + 2] * xz;
-  const ay = globals[G_SUN_A] * yx + globals[G_SUN_A + 1] * yy + globals[G_SUN_A + 2] * yz;
-  const az = globals[G_SUN_A] * zx + globals[G_SUN_A + 1] * zy + globals[G_SUN_A + 2] * zz;
-  const bx = globals[G_SUN_B] * xx + globals[G_SUN_B + 1] * xy + globals[G_SUN_B + 2] * xz;
-  const by = globals[G_SUN_B] * yx + globals[G_SUN_B + 1] * yy + globals[G_SUN_B + 2] * yz;
-  const bz = globals[G_SUN_B] * zx + globals[G_SUN_B + 1] * zy + globals[G_SUN_B + 2] * zz;
+  const sunX = sun[0];
+  const sunY = sun[1];
+  const sunZ = sun[2];
+  const ax = sun[3];
+  const ay = sun[4];
+  const az = sun[5];
+  const bx = sun[6];
+  const by = sun[7];
+  const bz = sun[8];
 
   // From the facet frame straight into the home receiver's frame.
   const hb = home * RECEIVER_REALS;
   const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
   // The short way to the home aperture knows no ground.
   const flatHome = homeKind !== ReceiverKind.Tube && lowestOfAperture(view, home) >= globals[G_GROUND];
-  const ux = receiverReals[hb + FRAME_X];
-  const uy = receiverReals[hb + FRAME_X + 1];
-  const uz = receiverReals[hb + FRAME_X + 2];
-  const vx = receiverReals[hb + FRAME_Y];
-  const vy = receiverReals[hb + FRAME_Y + 1];
-  const vz = receiverReals[hb + FRAME_Y + 2];
-  const wx = receiverReals[hb + FRAME_Z];
-  const wy = receiverReals[hb + FRAME_Z + 1];
-  const wz = receiverReals[hb + FRAME_Z + 2];
-  const offX = gx - receiverReals[hb + FRAME_ORIGIN];
-  const offY = gy - receiverReals[hb + FRAME_ORIGIN + 1];
-  const offZ = gz - receiverReals[hb + FRAME_ORIGIN + 2];
-  const offU = offX * ux + offY * uy + offZ * uz;
-  const offV = offX * vx + offY * vy + offZ * vz;
-  const offW = offX * wx + offY * wy + offZ * wz;
-  const m00 = xx * ux + xy * uy + xz * uz;
-  const m01 = yx * ux + yy * uy + yz * uz;
-  const m02 = zx * ux + zy * uy + zz * uz;
-  const m10 = xx * vx + xy * vy + xz * vz;
-  const m11 = yx * vx + yy * vy + yz * vz;
-  const m12 = zx * vx + zy * vy + zz * vz;
-  const m20 = xx * wx + xy * wy + xz * wz;
-  const m21 = yx * wx + yy * wy + yz * wz;
-  const m22 = zx * wx + zy * wy + zz * wz;
+  const m00 = toReceiver[0];
+  const m01 = toReceiver[1];
+  const m02 = toReceiver[2];
+  const m10 = toReceiver[3];
+  const m11 = toReceiver[4];
+  const m12 = toReceiver[5];
+  const m20 = toReceiver[6];
+  const m21 = toReceiver[7];
+  const m22 = toReceiver[8];
+  const offU = toReceiver[9];
+  const offV = toReceiver[10];
+  const offW = toReceiver[11];
 
   // Point i of the lattice is i x step + shift in each dimension.
   const shift = facet * DIMENSIONS;
