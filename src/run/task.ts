@@ -47,10 +47,11 @@ export function runBatchTask(
   const { batch, count = 1, seed, log2Rays, tallyLength } = task;
   try {
     const tally = new Float64Array(count * tallyLength);
+    const view = kernel.view(task.buffer);
     for (let i = 0; i < count; i++) {
       const shifts = latticeShifts(seed, batch + i, log2Rays.length);
       const own = tally.subarray(i * tallyLength, (i + 1) * tallyLength);
-      kernel.trace(kernel.view(task.buffer), log2Rays, shifts, batchKey(seed, batch + i), own);
+      kernel.trace(view, log2Rays, shifts, batchKey(seed, batch + i), own);
     }
     return { ok: true, batch, tally };
   } catch (error) {
