@@ -83,6 +83,7 @@ const HOMES: Record<string, readonly string[]> = {
   'd3-scale': ['report'],
   'd3-scale-chromatic': ['report'],
   'csv-stringify': ['report'],
+  'csv-parse': ['sun'],
   'cli-table3': ['report'],
   commander: ['cli'],
   'cli-progress': ['cli'],
