@@ -1,4 +1,4 @@
-import { idealCrossings } from './field/crossings.js';
+import { facetsByReceiver, idealCrossings } from './field/crossings.js';
 import { pointToLocal, pointToParent } from './field/frame.js';
 import { outlineArea, surfaceArea, surfaceBounds, surfaceGradient, surfaceHeight } from './field/surface.js';
 import type { Field, Frame, PlacedBlocker, PlacedFacet, PlacedReceiver } from './field/types.js';
@@ -241,14 +241,18 @@ function blur(film: Film, sunSigma: number): number {
  * Where to centre the spot histogram of a receiver and how far it must reach: the centre of the light that perfect mirrors
  * would send, and three times the reach of that light with its blur, at most one and a half half-diagonals of the window.
  */
-function spotFrame(scene: Scene, field: Field, index: number, sun: Vec3, sunSigma: number): SpotFrame {
-  const receiver = field.receivers[index];
+function spotFrame(
+  scene: Scene,
+  receiver: PlacedReceiver,
+  facets: readonly PlacedFacet[],
+  sun: Vec3,
+  sunSigma: number,
+): SpotFrame {
   const { aperture, window, kind } = receiver.design;
-  const crossings = idealCrossings(field, index, sun);
+  const crossings = idealCrossings(receiver, facets, sun);
   const measure = kind === 'line_plate' || kind === 'tube' ? 'width' : 'diameter';
   let spread = 0;
-  for (const facet of field.facets) {
-    if (facet.receiver !== index) continue;
+  for (const facet of facets) {
     const distance = norm(subtract(facet.frame.origin, receiver.frame.origin));
     spread = Math.max(spread, 4 * blur(scene.films[facet.film], sunSigma) * distance);
   }
@@ -293,7 +297,10 @@ export function prepareScene(
   const profile = sunshapeProfile(scene.sun.sunshape);
   const sunLimit = profile.limit * (1 + SUN_LIMIT_MARGIN);
   const [sunA, sunB] = crossAxes(sun);
-  const spots = field.receivers.map((_, i) => spotFrame(scene, field, i, sun, profile.axisSigma));
+  const facetsOf = facetsByReceiver(field);
+  const spots = field.receivers.map((receiver, i) =>
+    spotFrame(scene, receiver, facetsOf[i], sun, profile.axisSigma),
+  );
   const { opaque, whole } = primitiveCorners(field);
   const brute = options.acceleration === 'none';
   const hierarchy = buildHierarchy(boxesOf(whole), brute ? Number.POSITIVE_INFINITY : undefined);

@@ -2,7 +2,7 @@
 import type { Outline, Vec3 } from '../scene/types.js';
 import { directionToLocal, directionToParent, pointToLocal, pointToParent } from './frame.js';
 import { surfaceGradient, surfaceHeight } from './surface.js';
-import type { Field, Frame } from './types.js';
+import type { Field, Frame, PlacedFacet, PlacedReceiver } from './types.js';
 import { addScaled, dot, scale } from './vector.js';
 
 /** The sun's centre, mirrored in the home facets of one receiver. Lengths in metres, receiver frame. */
@@ -110,24 +110,31 @@ function seenFrom(outer: Frame, inner: Frame): Frame {
   };
 }
 
+/** The home facets of each receiver, both in the field's order; one pass over the field, however many receivers it has. */
+export function facetsByReceiver(field: Field): readonly (readonly PlacedFacet[])[] {
+  const lists: PlacedFacet[][] = field.receivers.map(() => []);
+  for (const facet of field.facets) lists[facet.receiver].push(facet);
+  return lists;
+}
+
 /**
  * Mirrors the sun's centre in a grid on each home facet of a receiver and finds where the rays cross it. Weights:
  * n.s times the surface element, so that the centroid is that of the power. Shading and blocking are left out.
- * @param receiverIndex index into `field.receivers`
+ * @param facets home facets of the receiver, `facetsByReceiver`
  * @param sunDirection unit, towards the sun
  */
-export function idealCrossings(field: Field, receiverIndex: number, sunDirection: Vec3): Crossings {
-  const receiver = field.receivers[receiverIndex];
+export function idealCrossings(
+  receiver: PlacedReceiver,
+  facets: readonly PlacedFacet[],
+  sunDirection: Vec3,
+): Crossings {
   const cross = receiver.design.kind === 'tube' ? passAxis : crossPlane;
   const us: number[] = [];
   const vs: number[] = [];
   const powers: number[] = [];
   let litArea = 0;
   let distance = 0;
-  for (const { frame, outline, shape, receiver: home } of field.facets) {
-    if (home !== receiverIndex) {
-      continue;
-    }
+  for (const { frame, outline, shape } of facets) {
     const sun = directionToLocal(frame, sunDirection);
     const seen = seenFrom(receiver.frame, frame);
     for (const { x, y, area } of mirrorGrid(outline)) {

@@ -1,7 +1,7 @@
 /** What a scene amounts to before any ray is traced: plain data for people to check, SI units and radians. */
 import type { Angles, DishDesign, ReceiverDesign, RowSpec, Scene, Vec3 } from '../scene/types.js';
 import type { Moment } from '../sun/moment.js';
-import { type Crossings, idealCrossings } from './crossings.js';
+import { type Crossings, facetsByReceiver, idealCrossings } from './crossings.js';
 import {
   designFocus,
   designFrame,
@@ -15,7 +15,7 @@ import { levelFrame, pointToParent } from './frame.js';
 import { dishOfRow } from './layout.js';
 import { apertureArea } from './receiver.js';
 import { surfaceArea, surfaceHeight } from './surface.js';
-import type { Field } from './types.js';
+import type { Field, PlacedFacet } from './types.js';
 import { angleBetween, anglesOf, subtract } from './vector.js';
 
 export interface DishDescription {
@@ -111,6 +111,11 @@ function sumOf(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0);
 }
 
+/** True area of mirrors, m2. */
+function mirrorAreaOf(mirrors: readonly Pick<PlacedFacet, 'shape' | 'outline'>[]): number {
+  return sumOf(mirrors.map(({ shape, outline }) => surfaceArea(shape, outline)));
+}
+
 function describeDish(scene: Scene, design: DishDesign): DishDescription {
   // Only a design sun given as a direction in the world makes strips depend on the row's heading.
   const heading = scene.rows.find((row) => row.dish === design.name)?.heading ?? Math.PI / 2;
@@ -122,7 +127,7 @@ function describeDish(scene: Scene, design: DishDesign): DishDescription {
     name: design.name,
     strips: strips.length,
     stripDirection: design.strips.direction,
-    mirrorArea: sumOf(strips.map(({ shape, outline }) => surfaceArea(shape, outline))),
+    mirrorArea: mirrorAreaOf(strips),
     size: { alongRow: size.along, acrossRow: size.across },
     focalLengthAlongRow: design.focalLengthAlongRow,
     focalLengthAcrossRow: design.focalLengthAcrossRow,
@@ -166,24 +171,23 @@ function describeRow(
 export function describeField(scene: Scene, field: Field, moment: Moment): FieldDescription {
   const sun = moment.sunDirection;
   const dishes = scene.dishes.map((design) => describeDish(scene, design));
-  const areas = field.facets.map(({ shape, outline }) => surfaceArea(shape, outline));
+  const facetsOf = facetsByReceiver(field);
   const receivers = field.receivers.map((receiver, index): ReceiverDescription => {
-    const own = areas.filter((_, facet) => field.facets[facet].receiver === index);
-    const mirrorArea = sumOf(own);
+    const mirrorArea = mirrorAreaOf(facetsOf[index]);
     const opening = apertureArea(receiver.design);
     return {
       name: receiver.name,
       kind: receiver.design.kind,
       position: receiver.frame.origin,
       facing: anglesOf(receiver.frame.z),
-      facets: own.length,
+      facets: facetsOf[index].length,
       mirrorArea,
       apertureArea: opening,
       geometricConcentration: mirrorArea / opening,
-      spot: idealCrossings(field, index, sun),
+      spot: idealCrossings(receiver, facetsOf[index], sun),
     };
   });
-  const mirrorArea = sumOf(areas);
+  const mirrorArea = mirrorAreaOf(field.facets);
   const opening = sumOf(receivers.map((receiver) => receiver.apertureArea));
   return {
     sun: { ...anglesOf(sun), dni: moment.dni },

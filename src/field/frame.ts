@@ -1,7 +1,7 @@
 /** Right-handed orthonormal frames and the way between them. */
 import type { Vec3 } from '../scene/types.js';
 import type { Frame } from './types.js';
-import { addScaled, cross, dot, norm, normalise, rejectFrom, subtract } from './vector.js';
+import { add, cross, dot, norm, normalise, rejectFrom, subtract } from './vector.js';
 
 export const UP: Vec3 = [0, 0, 1];
 
@@ -10,11 +10,10 @@ const SMALLEST_SINE = 1e-9;
 
 /** Vector given in the frame's axes -> the parent's axes. */
 export function directionToParent(frame: Frame, local: Vec3): Vec3 {
-  return addScaled(
-    addScaled([frame.x[0] * local[0], frame.x[1] * local[0], frame.x[2] * local[0]], frame.y, local[1]),
-    frame.z,
-    local[2],
-  );
+  // Written out: fields of thousands of mirrors spend most of their laying out here.
+  const { x, y, z } = frame;
+  const [a, b, c] = local;
+  return [x[0] * a + y[0] * b + z[0] * c, x[1] * a + y[1] * b + z[1] * c, x[2] * a + y[2] * b + z[2] * c];
 }
 
 /** Vector given in the parent's axes -> the frame's axes. */
@@ -24,7 +23,7 @@ export function directionToLocal(frame: Frame, vector: Vec3): Vec3 {
 
 /** Point given in the frame -> the parent frame. */
 export function pointToParent(frame: Frame, local: Vec3): Vec3 {
-  return addScaled(directionToParent(frame, local), frame.origin, 1);
+  return add(directionToParent(frame, local), frame.origin);
 }
 
 /** Point given in the parent frame -> the frame. */

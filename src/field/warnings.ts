@@ -3,7 +3,7 @@ import type { Warning } from '../result/types.js';
 import type { Film, ReceiverDesign, Scene, SunshapeSpec } from '../scene/types.js';
 import type { Moment } from '../sun/moment.js';
 import { coincidentFacets, type FacetLine, facetLine, piercedBlockers } from './contacts.js';
-import { type Crossings, idealCrossings } from './crossings.js';
+import { type Crossings, facetsByReceiver, idealCrossings } from './crossings.js';
 import { dishSize } from './dish.js';
 import { dishOfRow } from './layout.js';
 import { surfaceBounds } from './surface.js';
@@ -134,12 +134,6 @@ function windowFit(
   };
 }
 
-function facetsByReceiver(field: Field): readonly (readonly PlacedFacet[])[] {
-  const lists: PlacedFacet[][] = field.receivers.map(() => []);
-  for (const facet of field.facets) lists[facet.receiver].push(facet);
-  return lists;
-}
-
 function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[] {
   const facetsOf = facetsByReceiver(field);
   const unserved: string[] = [];
@@ -147,7 +141,8 @@ function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[]
   const frontDark: string[] = [];
   const beside: string[] = [];
   const fits: WindowFit[] = [];
-  for (const [index, { name, design, frame }] of field.receivers.entries()) {
+  for (const [index, receiver] of field.receivers.entries()) {
+    const { name, design, frame } = receiver;
     const home = facetsOf[index];
     if (home.length === 0) {
       unserved.push(name);
@@ -156,7 +151,7 @@ function receiverWarnings(scene: Scene, field: Field, moment: Moment): Warning[]
     if (home.some((facet) => !(dot(subtract(frame.origin, facet.frame.origin), facet.frame.z) > 0))) {
       behind.push(name);
     }
-    const spot = idealCrossings({ ...field, facets: home }, index, moment.sunDirection);
+    const spot = idealCrossings(receiver, home, moment.sunDirection);
     if (spot.litArea === 0) {
       continue;
     }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { idealCrossings, mirrorGrid } from '../../src/field/crossings.js';
+import { facetsByReceiver, idealCrossings, mirrorGrid } from '../../src/field/crossings.js';
 import { describeField } from '../../src/field/describe.js';
 import { layOut } from '../../src/field/layout.js';
 import { apertureArea } from '../../src/field/receiver.js';
@@ -24,7 +24,9 @@ function described(scene: Scene) {
 }
 
 function crossings(scene: Scene, receiver = 0) {
-  return idealCrossings(layOut(scene), receiver, momentOf(scene).sunDirection);
+  const field = layOut(scene);
+  const home = facetsByReceiver(field)[receiver];
+  return idealCrossings(field.receivers[receiver], home, momentOf(scene).sunDirection);
 }
 
 describe('description of a dish', () => {
