@@ -1,0 +1,173 @@
+/**
+ * Errors of plans made on noisy tables. A plan picks the highest of noisy numbers, so its energy on its own table is too high.
+ * What it brings is read on tables that had no part in choosing it: each fold of the replicates in turn, or a fresh table.
+ */
+import type { Resampled } from '../result/resampled.js';
+import type { Figure } from '../result/types.js';
+import { jackknife, NORMAL_975, studentT975 } from '../run/statistics.js';
+import {
+  energyOfDays,
+  evaluatePlan,
+  meanTable,
+  type ResettingPlan,
+  type SettingTable,
+  settingByDay,
+} from './setting-table.js';
+
+/** How a figure of a plan was kept clear of the luck of its choice. */
+export type Checked = 'fresh table' | 'left-out folds' | 'own table';
+
+function figure(value: number, std_err: number, t: number): Figure {
+  return { value, std_err, ci95: [value - t * std_err, value + t * std_err], unit: 'kWh' };
+}
+
+/** A quantity of one held table (kWh a year) with its values where each replicate in turn is left out. */
+function resampled(
+  replicates: readonly Float64Array[],
+  quantity: (table: Float64Array) => number,
+): Resampled {
+  // Energies are sums over the table, so leaving one out is arithmetic on the replicates' own sums.
+  const own = replicates.map(quantity);
+  const total = own.reduce((sum, value) => sum + value, 0);
+  const count = own.length;
+  return {
+    value: total / count,
+    replicates:
+      count < 2 ? new Float64Array(0) : Float64Array.from(own, (value) => (total - value) / (count - 1)),
+  };
+}
+
+/**
+ * Energy of a plan less that of another (or of nothing), with the error of the difference: days on which both hold the same
+ * setting cancel. By the replicates where the table has them (jackknife, so that random numbers that the settings share
+ * cancel), else by the table of errors, taken as independent, else without error.
+ * @returns kWh a year; an error of 0 means that the table has none
+ */
+export function energyFigure(
+  table: SettingTable,
+  plan: ResettingPlan,
+  less: ResettingPlan | null = null,
+): Figure {
+  const settings = table.settings.length;
+  const held = settingByDay(plan);
+  const other = less && settingByDay(less);
+  const quantity = (energy: Float64Array) =>
+    energyOfDays(energy, settings, held) - (other ? energyOfDays(energy, settings, other) : 0);
+  const { replicates_kwh, std_err_kwh } = table;
+  if (replicates_kwh && replicates_kwh.length > 0) {
+    const { value, replicates } = resampled(replicates_kwh, quantity);
+    if (replicates.length < 2) {
+      return {
+        value,
+        std_err: Number.POSITIVE_INFINITY,
+        ci95: [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY],
+        unit: 'kWh',
+      };
+    }
+    return figure(value, jackknife(replicates, value).std_err, studentT975(replicates.length - 1));
+  }
+  let variance = 0;
+  if (std_err_kwh) {
+    for (let day = 0; day < table.days; day++) {
+      if (other && other[day] === held[day]) continue;
+      variance += std_err_kwh[day * settings + held[day]] ** 2;
+      if (other) variance += std_err_kwh[day * settings + other[day]] ** 2;
+    }
+  }
+  return figure(quantity(table.energy_kwh), Math.sqrt(variance), NORMAL_975);
+}
+
+/** What n changes bring when the choice of dates had no part in the reading. */
+export interface CheckedEnergies {
+  readonly how: Checked;
+  /** By number of changes. */
+  readonly energy: readonly Figure[];
+  /** To one change fewer; entry 0 is 0. */
+  readonly gain: readonly Figure[];
+  /** The best setting of every day, chosen and read apart. */
+  readonly everyDay: Figure;
+}
+
+type Planner = (table: SettingTable) => {
+  readonly plans: readonly ResettingPlan[];
+  readonly everyDay: ResettingPlan;
+};
+
+const NOTHING: Figure = { value: 0, std_err: 0, ci95: [0, 0], unit: 'kWh' };
+
+function gainsOf(energies: readonly (readonly number[])[], n: number): readonly number[] {
+  return energies.map((fold) => (n === 0 ? 0 : fold[n] - fold[n - 1]));
+}
+
+/**
+ * Reads plans on folds that were left out when they were made. The readings of the folds use plans made on much the same
+ * data, so they are not wholly independent; their spread is mostly the noise of the fold that is read, which is.
+ */
+function byFolds(
+  table: SettingTable,
+  replicates: readonly Float64Array[],
+  folds: number,
+  plan: Planner,
+): CheckedEnergies {
+  const { replicates_kwh: _all, std_err_kwh: _errors, ...bare } = table;
+  const energies: number[][] = [];
+  const bounds: number[] = [];
+  const weights: number[] = [];
+  for (let fold = 0; fold < folds; fold++) {
+    const inFold = (index: number) => index % folds === fold;
+    const { plans, everyDay } = plan({ ...bare, energy_kwh: meanTable(replicates, inFold) });
+    const unseen = { ...bare, energy_kwh: meanTable(replicates, (index) => !inFold(index)) };
+    energies.push(plans.map((one) => evaluatePlan(unseen, one)));
+    bounds.push(evaluatePlan(unseen, everyDay));
+    weights.push(replicates.filter((_, index) => inFold(index)).length);
+  }
+  const read = (values: readonly number[]) => weighted(values, weights);
+  return {
+    how: 'left-out folds',
+    energy: energies[0].map((_, n) => read(energies.map((fold) => fold[n]))),
+    gain: energies[0].map((_, n) => (n === 0 ? NOTHING : read(gainsOf(energies, n)))),
+    everyDay: read(bounds),
+  };
+}
+
+/** Mean of readings of folds that hold unlike numbers of replicates, its error by leaving out one fold at a time. */
+function weighted(values: readonly number[], weights: readonly number[]): Figure {
+  const all = weights.reduce((sum, weight) => sum + weight, 0);
+  const total = values.reduce((sum, value, i) => sum + value * weights[i], 0);
+  const value = total / all;
+  const without = values.map((one, i) => (total - one * weights[i]) / (all - weights[i]));
+  return figure(value, jackknife(without, value).std_err, studentT975(values.length - 1));
+}
+
+/**
+ * Energies and gains free of the luck of choosing: on `fresh` where it is given; else, where the table has two replicates or
+ * more, by folds; else on the table itself, which the result says.
+ * @param fresh another table of the same shape from other random numbers
+ * @param folds parts the replicates are dealt into, 2 or more
+ * @throws RangeError for fewer than 2 folds or a fresh table of another shape
+ */
+export function checkedEnergies(
+  table: SettingTable,
+  plan: Planner,
+  fresh: SettingTable | null,
+  folds: number,
+): CheckedEnergies {
+  if (!(Number.isInteger(folds) && folds >= 2))
+    throw new RangeError(`replicates need 2 folds or more, got ${folds}`);
+  if (fresh && (fresh.days !== table.days || fresh.settings.length !== table.settings.length)) {
+    throw new RangeError(
+      'the fresh table must have the days and settings of the table that the plans are made on',
+    );
+  }
+  const replicates = table.replicates_kwh ?? [];
+  if (!fresh && replicates.length >= 2)
+    return byFolds(table, replicates, Math.min(folds, replicates.length), plan);
+  const read = fresh ?? table;
+  const { plans, everyDay } = plan(table);
+  return {
+    how: fresh ? 'fresh table' : 'own table',
+    energy: plans.map((one) => energyFigure(read, one)),
+    gain: plans.map((one, n) => (n === 0 ? NOTHING : energyFigure(read, one, plans[n - 1]))),
+    everyDay: energyFigure(read, everyDay),
+  };
+}

@@ -1,0 +1,175 @@
+/** Tables of a re-setting study: one flat row per line, units in the keys. */
+import type { ResettingStudy } from './resetting-study.js';
+
+const MILLISECONDS_A_DAY = 86_400_000;
+
+/**
+ * Month and day ("03-21") of a day of the year, 0 the first of January.
+ * @param days 366 counts the 29th of February; any other length is read as a common year
+ */
+export function monthAndDay(day: number, days: number): string {
+  const first = Date.UTC(days === 366 ? 2024 : 2023, 0, 1);
+  return new Date(first + day * MILLISECONDS_A_DAY).toISOString().slice(5, 10);
+}
+
+/** One line per number of changes a year. */
+export interface ResettingRow {
+  readonly setting: string;
+  readonly changes_asked: number;
+  readonly changes_made: number;
+  readonly energy_kwh: number;
+  readonly energy_std_err_kwh: number;
+  readonly gain_of_last_kwh: number;
+  readonly gain_of_last_std_err_kwh: number;
+  /** "no": it may be noise. "unknown": read on the noisy table that the plan was made on. */
+  readonly gain_is_sure: 'yes' | 'no' | 'unknown';
+  /** "fresh table", "left-out folds" or "own table": what the four figures before were read on. */
+  readonly read_on: string;
+  /** On the table that the plan was made on. */
+  readonly planned_energy_kwh: number;
+  readonly share_of_every_day_pct: number;
+  /** The change that costs least to leave out, the other dates kept; null without a change. */
+  readonly cheapest_skip_kwh: number | null;
+  readonly shortest_period_days: number;
+  /** Dates and settings in one text: "03-12 to 35 deg; 10-02 to 20 deg". */
+  readonly plan: string;
+}
+
+function lengths(periods: readonly { readonly day: number }[], days: number): number[] {
+  return periods.map(({ day }, i) => {
+    const next = periods[(i + 1) % periods.length].day;
+    return ((next - day + days - 1) % days) + 1;
+  });
+}
+
+/** One row per number of changes. */
+export function resettingRows(study: ResettingStudy): ResettingRow[] {
+  const { table, checked } = study;
+  const { kind, settings, days } = table;
+  return study.resettings.map((one) => ({
+    setting: kind.name,
+    changes_asked: one.asked,
+    changes_made: one.changes,
+    energy_kwh: one.checkedEnergy.value,
+    energy_std_err_kwh: one.checkedEnergy.std_err,
+    gain_of_last_kwh: one.checkedGain.value,
+    gain_of_last_std_err_kwh: one.checkedGain.std_err,
+    gain_is_sure: one.gainIsSure === null ? 'unknown' : one.gainIsSure ? 'yes' : 'no',
+    read_on: checked,
+    planned_energy_kwh: one.energy.value,
+    share_of_every_day_pct: 100 * one.shareOfEveryDay,
+    cheapest_skip_kwh: one.skip_kwh.length > 0 ? Math.min(...one.skip_kwh) : null,
+    shortest_period_days: Math.min(...lengths(one.plan.periods, days)),
+    plan:
+      one.changes === 0
+        ? `always ${settings[one.plan.periods[0].setting].value} ${kind.unit}`
+        : one.plan.periods
+            .map(({ day, setting }) => `${monthAndDay(day, days)} to ${settings[setting].value} ${kind.unit}`)
+            .join('; '),
+  }));
+}
+
+/** One line per change of one plan. */
+export interface ChangeRow {
+  readonly change: number;
+  /** 1 is the first of January. */
+  readonly day_of_year: number;
+  readonly month_day: string;
+  readonly setting: string;
+  readonly value: number;
+  readonly unit: string;
+  /** Value less the value before. */
+  readonly step: number;
+  readonly held_days: number;
+  /** Days that the date may move alone for the study's share of the year. */
+  readonly may_be_earlier_days: number;
+  readonly may_be_later_days: number;
+  readonly left_out_kwh: number;
+}
+
+/**
+ * One row per change of the plan of `n` changes; none where it makes none.
+ * @throws RangeError where the study has no plan of n
+ */
+export function changeRows(study: ResettingStudy, n: number): ChangeRow[] {
+  const one = study.resettings[n];
+  if (!one) throw new RangeError(`the study has no plan of ${n} changes`);
+  if (one.changes === 0) return [];
+  const { kind, settings, days } = study.table;
+  const { periods } = one.plan;
+  const held = lengths(periods, days);
+  return periods.map(({ day, setting }, i) => {
+    const before = periods[(i + periods.length - 1) % periods.length].setting;
+    return {
+      change: i + 1,
+      day_of_year: day + 1,
+      month_day: monthAndDay(day, days),
+      setting: settings[setting].label,
+      value: settings[setting].value,
+      unit: kind.unit,
+      step: settings[setting].value - settings[before].value,
+      held_days: held[i],
+      may_be_earlier_days: one.slack[i].earlier_days,
+      may_be_later_days: one.slack[i].later_days,
+      left_out_kwh: one.skip_kwh[i],
+    };
+  });
+}
+
+/** One line per number of changes and days late. */
+export interface LateRow {
+  readonly changes_asked: number;
+  readonly late_days: number;
+  /** The change that costs most when it alone is late. */
+  readonly worst_one_kwh: number;
+  readonly mean_one_kwh: number;
+  readonly all_late_kwh: number;
+  readonly all_late_pct: number;
+}
+
+/** What lateness costs, for every plan that makes a change. */
+export function lateRows(study: ResettingStudy): LateRow[] {
+  return study.resettings
+    .filter(({ changes, asked }) => changes > 0 && asked === changes)
+    .flatMap(({ asked, late, energy }) =>
+      late.map(({ days, each_kwh, all_kwh }) => ({
+        changes_asked: asked,
+        late_days: days,
+        worst_one_kwh: Math.max(...each_kwh),
+        mean_one_kwh: each_kwh.reduce((sum, value) => sum + value, 0) / each_kwh.length,
+        all_late_kwh: all_kwh,
+        all_late_pct: (100 * all_kwh) / energy.value,
+      })),
+    );
+}
+
+/** One line per way of re-setting and number of changes. */
+export interface WayRow {
+  readonly way: string;
+  readonly changes_asked: number;
+  readonly changes_made: number;
+  readonly energy_kwh: number;
+  readonly energy_std_err_kwh: number;
+  /** To the best way without any change. */
+  readonly above_best_fixed_kwh: number;
+  readonly every_day_kwh: number;
+}
+
+/**
+ * Several ways side by side: re-set the mirrors, move the receivers. Errors of different ways are each their own; the
+ * difference of two ways is not paired here.
+ */
+export function wayRows(studies: readonly ResettingStudy[]): WayRow[] {
+  const fixed = Math.max(...studies.map(({ resettings }) => resettings[0].checkedEnergy.value));
+  return studies.flatMap(({ table, resettings, checkedEveryDay }) =>
+    resettings.map(({ asked, changes, checkedEnergy }) => ({
+      way: table.kind.name,
+      changes_asked: asked,
+      changes_made: changes,
+      energy_kwh: checkedEnergy.value,
+      energy_std_err_kwh: checkedEnergy.std_err,
+      above_best_fixed_kwh: checkedEnergy.value - fixed,
+      every_day_kwh: checkedEveryDay.value,
+    })),
+  );
+}

@@ -1,0 +1,99 @@
+/** How often to re-set: the best plan for each number of changes a year, what the last change brings, what lateness costs. */
+import type { Figure } from '../result/types.js';
+import { type DateSlack, dateSlack, type LatePenalty, latePenalty, skipPenalties } from './plan-penalty.js';
+import { planResettings, type ResettingRules } from './resetting.js';
+import { type Checked, checkedEnergies, energyFigure } from './resetting-error.js';
+import { bestByDay, changesOf, planOfDays, type ResettingPlan, type SettingTable } from './setting-table.js';
+
+export interface ResettingOptions extends ResettingRules {
+  /** A table of the same shape from other random numbers, to read the plans on. */
+  readonly fresh?: SettingTable;
+  /** Parts the replicates are dealt into, to read plans on what they were not made on; 4 where not given. */
+  readonly folds?: number;
+  /** Days late to give the cost of; 1, 3, 7 and 14 where not given. */
+  readonly lateDays?: readonly number[];
+  /** Share of the year's energy that a moved date may cost; 0.001 where not given. */
+  readonly slackShare?: number;
+}
+
+/** The best plan of at most `asked` changes a year. */
+export interface Resetting {
+  readonly asked: number;
+  /** Changes the plan makes: fewer than asked where a further one brings nothing. */
+  readonly changes: number;
+  readonly plan: ResettingPlan;
+  /** On the table that the plan was made on; its noise makes this too high. */
+  readonly energy: Figure;
+  /** To the plan of one change fewer, planned anew, on the same table: the gain of the last change and the price of one fewer. */
+  readonly gain: Figure;
+  /** The same two, free of the luck of choosing where `checked` is not "own table". */
+  readonly checkedEnergy: Figure;
+  readonly checkedGain: Figure;
+  /**
+   * Whether the checked gain is above 0 with 97.5 % confidence; what is not may be noise. Null where a table with errors was read
+   * by plans made on it: luck cannot be told from gain there. A table without errors is taken to be exact.
+   */
+  readonly gainIsSure: boolean | null;
+  /** Share of the every-day bound that the plan reaches, both checked. */
+  readonly shareOfEveryDay: number;
+  /** Loss where one change is left out and the other dates stay, per change, kWh a year. */
+  readonly skip_kwh: readonly number[];
+  readonly late: readonly LatePenalty[];
+  readonly slack: readonly DateSlack[];
+}
+
+export interface ResettingStudy {
+  readonly table: SettingTable;
+  readonly checked: Checked;
+  /** Entry n: at most n changes a year. */
+  readonly resettings: readonly Resetting[];
+  /** The best setting every day: no plan can do better. On the table itself, and checked. */
+  readonly everyDay: Figure;
+  readonly checkedEveryDay: Figure;
+  readonly slackShare: number;
+}
+
+/**
+ * Plans for every number of changes from 0 to `most`, with what each change brings and what departing from the plan costs.
+ * @throws RangeError for a table or options that make no sense
+ */
+export function studyResettings(table: SettingTable, options: ResettingOptions = {}): ResettingStudy {
+  const { lateDays = [1, 3, 7, 14], slackShare = 0.001, folds = 4, fresh = null, ...rules } = options;
+  const plans = planResettings(table, rules);
+  const best = planOfDays(bestByDay(table));
+  const checked = checkedEnergies(
+    table,
+    (made) =>
+      made === table
+        ? { plans, everyDay: best }
+        : { plans: planResettings(made, rules), everyDay: planOfDays(bestByDay(made)) },
+    fresh,
+    folds,
+  );
+  const blind = checked.how === 'own table' && table.std_err_kwh !== undefined;
+  const resettings = plans.map((plan, n): Resetting => {
+    const gain = checked.gain[n];
+    return {
+      asked: n,
+      changes: changesOf(plan),
+      plan,
+      energy: energyFigure(table, plan),
+      gain: energyFigure(table, plan, plans[Math.max(0, n - 1)]),
+      checkedEnergy: checked.energy[n],
+      checkedGain: gain,
+      gainIsSure: blind ? null : gain.ci95[0] > 0,
+      shareOfEveryDay: checked.energy[n].value / checked.everyDay.value,
+      skip_kwh: skipPenalties(table, plan),
+      late: lateDays.map((days) => latePenalty(table, plan, days)),
+      slack: dateSlack(table, plan, slackShare),
+    };
+  });
+  return {
+    table,
+    checked: checked.how,
+    resettings,
+    everyDay: energyFigure(table, best),
+    checkedEveryDay: checked.everyDay,
+    slackShare,
+  };
+}
