@@ -3,7 +3,6 @@ import type { Outline, Vec3 } from '../scene/types.js';
 import { directionToLocal, directionToParent, pointToLocal, pointToParent } from './frame.js';
 import { surfaceGradient, surfaceHeight } from './surface.js';
 import type { Field, Frame, PlacedFacet, PlacedReceiver } from './types.js';
-import { addScaled, dot, scale } from './vector.js';
 
 /** The sun's centre, mirrored in the home facets of one receiver. Lengths in metres, receiver frame. */
 export interface Crossings {
@@ -138,15 +137,16 @@ export function idealCrossings(
     const sun = directionToLocal(frame, sunDirection);
     const seen = seenFrom(receiver.frame, frame);
     for (const { x, y, area } of mirrorGrid(outline)) {
-      // (-hx, -hy, 1) is the normal times the surface element: its product with the sun needs no more weight.
-      const gradient = surfaceGradient(shape, x, y);
-      const across: Vec3 = [-gradient[0], -gradient[1], 1];
-      const facing = dot(across, sun);
+      // N = (-hx, -hy, 1) is the normal times the surface element: N . s needs no more weight, and
+      // r = 2 (s . N) N / (N . N) - s.
+      const [slopeX, slopeY] = surfaceGradient(shape, x, y);
+      const facing = -slopeX * sun[0] - slopeY * sun[1] + sun[2];
       if (!(facing > 0)) {
         continue;
       }
       litArea += facing * area;
-      const turned = addScaled(scale(sun, -1), across, (2 * facing) / dot(across, across));
+      const twice = (2 * facing) / (slopeX * slopeX + slopeY * slopeY + 1);
+      const turned: Vec3 = [-slopeX * twice - sun[0], -slopeY * twice - sun[1], twice - sun[2]];
       const crossing = cross(
         pointToParent(seen, [x, y, surfaceHeight(shape, x, y)]),
         directionToParent(seen, turned),
