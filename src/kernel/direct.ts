@@ -124,7 +124,7 @@ export function lowestOfAperture(
   );
 }
 
-const FLIGHT_REALS = 8;
+export const FLIGHT_REALS = 8;
 const WATCH_REALS = 8;
 
 /** Rays that have left the mirror, one row of FLIGHT_REALS each, and what they are called. */
@@ -184,7 +184,7 @@ export function traceDirect(
  * Draws mirror points, sun and slope, and reflects. Rays that another part of the scene may touch are left.
  * @returns how many rays are in flight; the others are the first of `left`
  */
-function launch(
+export function launch(
   view: PreparedView,
   scratch: Scratch,
   facet: number,
@@ -419,7 +419,7 @@ function launch(
  * flight.
  * @returns how many
  */
-function shade(
+export function shade(
   view: PreparedView,
   scratch: Scratch,
   books: Books,
@@ -464,7 +464,7 @@ function shade(
 }
 
 /** Scatters the rays in flight in the film's lobes: two axes across each ray, as `traceFacet` has them. */
-function scatter(
+export function scatter(
   view: PreparedView,
   facet: number,
   log2Rays: number,

@@ -1,0 +1,54 @@
+/** The same scene with its receivers moved, its mirrors re-set or the sun elsewhere. Nothing here traces. */
+
+import { directionToParent, levelFrame } from '../field/frame.js';
+import { add, anglesOf } from '../field/vector.js';
+import type { RowSpec, Scene, Vec3 } from '../scene/types.js';
+import type { Moment } from '../sun/moment.js';
+
+/** From where the scene file puts the receivers: along the row, across it (to the left of its heading), up; metres. */
+export type Offset = Vec3;
+
+export const NO_OFFSET: Offset = [0, 0, 0];
+
+/** The first row that a standing receiver serves; null where only facets placed by hand serve it. */
+export function rowServing(scene: Scene, receiver: string): RowSpec | null {
+  return scene.rows.find((row) => row.receiver === receiver) ?? null;
+}
+
+/** Heading of the frame that a standing receiver is moved in: that of its row, or due east where it has none. */
+export function movingHeading(scene: Scene, receiver: string): number {
+  return rowServing(scene, receiver)?.heading ?? Math.PI / 2;
+}
+
+/**
+ * All receivers moved by the same offset: those of dishes in the frame of their row, those that stand by themselves in the frame
+ * of the first row that serves them. A dish's receiver goes on facing as its design says.
+ */
+export function withReceiversAt(scene: Scene, offset: Offset): Scene {
+  return {
+    ...scene,
+    dishes: scene.dishes.map((dish) =>
+      dish.receiver === null
+        ? dish
+        : { ...dish, receiver: { ...dish.receiver, offset: add(dish.receiver.offset, offset) } },
+    ),
+    receivers: scene.receivers.map((receiver) => {
+      const frame = levelFrame(receiver.position, movingHeading(scene, receiver.name));
+      return { ...receiver, position: add(receiver.position, directionToParent(frame, offset)) };
+    }),
+  };
+}
+
+/** All dishes turned about their row's axis: `tilt` takes the place of the tilt setting in the scene, radians. */
+export function withTiltSetting(scene: Scene, tilt: number): Scene {
+  return { ...scene, dishes: scene.dishes.map((dish) => ({ ...dish, tiltSetting: tilt })) };
+}
+
+/** The scene with its sun and beam irradiance as given. */
+export function withMoment(scene: Scene, moment: Moment): Scene {
+  const { azimuth, elevation } = anglesOf(moment.sunDirection);
+  return {
+    ...scene,
+    sun: { ...scene.sun, direction: { kind: 'angles', azimuth, elevation }, dni: moment.dni },
+  };
+}
