@@ -3,6 +3,7 @@ import { apertureBox, convertReceiver, dishLengthAlongRow, instantOf } from './c
 import { MAX_ERRORS, type PathSegment, type Problem, valueText } from './errors.js';
 import { nearest } from './nearest.js';
 import { type DishEntry, type FacetEntry, LIMITS, type ReceiverEntry, type SceneFile } from './schema.js';
+import { skyProblems } from './sky-problems.js';
 
 type Path = readonly PathSegment[];
 
@@ -603,6 +604,7 @@ function cellsOf(entry: ReceiverEntry): number {
 export function consistencyProblems(file: SceneFile): Problem[] {
   return [
     ...sunProblems(file),
+    ...skyProblems(file),
     ...filmProblems(file),
     ...dishProblems(file),
     ...rowProblems(file),

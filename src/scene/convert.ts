@@ -10,10 +10,12 @@ import type {
   RowEntry,
   SceneFile,
   SiteEntry,
+  SkyEntry,
   StandingReceiverEntry,
   SunEntry,
 } from './schema.js';
 import { LIMITS } from './schema.js';
+import { offsetSeconds, timeZoneOf } from './time-zone.js';
 import type {
   Angles,
   BlockerSpec,
@@ -26,6 +28,7 @@ import type {
   RowSpec,
   Scene,
   Site,
+  SkySpec,
   StandingReceiver,
   SunSpec,
   SunshapeSpec,
@@ -72,7 +75,49 @@ function convertSite(entry: SiteEntry): Site {
     pressure: entry.pressure_hpa === undefined ? standard.pressure : entry.pressure_hpa * 100,
     temperature:
       entry.temperature_c === undefined ? standard.temperature : entry.temperature_c + KELVIN_AT_ZERO_CELSIUS,
+    timeZone: entry.time_zone === undefined ? null : timeZoneOf(entry.time_zone),
   };
+}
+
+const DELIMITERS = { comma: ',', semicolon: ';', tab: '\t' } as const;
+
+function convertSky(entry: SkyEntry): SkySpec {
+  switch (entry.kind) {
+    case 'hottel':
+      return {
+        kind: 'hottel',
+        climate: entry.climate,
+        visibility: entry.visibility === '5_km' ? 5000 : 23_000,
+        clearness: entry.clearness,
+      };
+    case 'meinel':
+      return { kind: 'meinel', clearness: entry.clearness };
+    case 'epw':
+      return { kind: 'weather', file: entry.file, layout: { kind: 'epw' } };
+    case 'csv': {
+      const { time, dni_w_m2, temperature_c, wind_m_s, pressure_hpa } = entry.columns;
+      return {
+        kind: 'weather',
+        file: entry.file,
+        layout: {
+          kind: 'columns',
+          columns: {
+            time,
+            dni: dni_w_m2,
+            temperature: temperature_c ?? null,
+            wind: wind_m_s ?? null,
+            pressure: pressure_hpa ?? null,
+          },
+          timeMarks: entry.time_marks,
+          utcOffset: entry.utc_offset === undefined ? null : offsetSeconds(entry.utc_offset),
+          interval: entry.interval_minutes * 60,
+          headingLine: entry.heading_line,
+          delimiter: DELIMITERS[entry.delimiter],
+          missing: entry.missing,
+        },
+      };
+    }
+  }
 }
 
 /**
@@ -348,6 +393,7 @@ export function convertScene(file: SceneFile): Scene {
     title: file.title,
     site: file.site === undefined ? null : convertSite(file.site),
     sun: convertSun(file.sun),
+    sky: file.sky === undefined ? null : convertSky(file.sky),
     films: Object.entries(file.films).map(([name, entry]) => convertFilm(name, entry)),
     dishes: Object.entries(file.dishes).map(([name, entry]) => convertDish(name, entry)),
     rows: file.rows.map((entry) => convertRow(entry, file.dishes[entry.dish])),

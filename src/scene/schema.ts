@@ -40,6 +40,11 @@ const DOWN = { azimuth_deg: 0, elevation_deg: -90 };
 /** Up to 64 characters, at least one of them to be seen; no control, line-break or text-direction characters. */
 const NAME_PATTERN = /^(?=.*\S)[^\p{Cc}\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]{1,64}$/u;
 
+/** As for names, but long enough for a path. */
+const PATH_PATTERN = /^(?=.*\S)[^\p{Cc}\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]{1,400}$/u;
+const OFFSET_PATTERN = /^[+-]\d{2}:\d{2}$/u;
+const TIME_ZONE_PATTERN = /^(?=.{1,64}$)(?:[+-]\d{2}:\d{2}|[A-Za-z][\w+-]*(?:\/[A-Za-z][\w+-]*){0,3})$/u;
+
 /** The words of the schema package that the schema is written in. */
 export type SchemaWords = Pick<
   typeof SchemaPackage,
@@ -141,6 +146,12 @@ export function sceneFileSchema(z: SchemaWords) {
         'Air temperature, for the refraction of sunlight. Default: standard atmosphere at the height.',
         25,
       ).optional(),
+      time_zone: text(
+        TIME_ZONE_PATTERN,
+        'Clock of the site, for studies of days: a name of the time zone list, an offset from UTC as +02:00, solar ' +
+          '(true solar time) or mean_solar (mean solar time of the longitude). Default: solar.',
+        'Africa/Casablanca',
+      ).optional(),
     })
     .meta({ description: 'Where the dishes stand. Needed when the sun is given by date and time.' });
 
@@ -233,6 +244,89 @@ export function sceneFileSchema(z: SchemaWords) {
       sunshape,
     })
     .meta({ description: 'Where the sun stands and how its light arrives.' });
+
+  const clearness = quantity(
+    0.01,
+    1.3,
+    "Factor on the model's irradiance, for haze or clear air that the model does not know.",
+    0.9,
+  ).default(1);
+
+  const weatherFile = text(
+    PATH_PATTERN,
+    'Weather file; a relative path starts at the folder of the scene file.',
+    'weather/tarn-hollow.csv',
+  );
+
+  function heading(of: string, example: string) {
+    return text(NAME_PATTERN, `Heading of the column that holds ${of}.`, example);
+  }
+
+  const sky = z
+    .discriminatedUnion('kind', [
+      z
+        .strictObject({
+          kind: z.literal('hottel'),
+          climate: z
+            .enum(['tropical', 'midlatitude_summer', 'subarctic_summer', 'midlatitude_winter'])
+            .default('midlatitude_summer')
+            .meta({ description: 'Climate factors of the model.' }),
+          visibility: z
+            .enum(['23_km', '5_km'])
+            .default('23_km')
+            .meta({ description: 'Haze of the model, by how far one sees.' }),
+          clearness,
+        })
+        .meta({ description: 'Clear sky by Hottel (1976), for heights up to 2500 m.' }),
+      z
+        .strictObject({ kind: z.literal('meinel'), clearness })
+        .meta({ description: 'Clear sky by Meinel and Meinel (1976), with the height of the site.' }),
+      z
+        .strictObject({ kind: z.literal('epw'), file: weatherFile })
+        .meta({ description: 'Hourly weather of a year in the EPW layout.' }),
+      z
+        .strictObject({
+          kind: z.literal('csv'),
+          file: weatherFile,
+          columns: z
+            .strictObject({
+              time: heading('date and time, ISO 8601 or YYYYMMDD:HHMM', 'time'),
+              dni_w_m2: heading('the mean beam (direct normal) irradiance of the interval, W/m2', 'dni_w_m2'),
+              temperature_c: heading('the air temperature, degrees Celsius', 'temperature_c').optional(),
+              wind_m_s: heading('the wind speed, m/s', 'wind_m_s').optional(),
+              pressure_hpa: heading('the air pressure at the site, hPa', 'pressure_hpa').optional(),
+            })
+            .meta({ description: 'Headings of the columns to read.' }),
+          time_marks: z
+            .enum(['start', 'middle', 'end'])
+            .meta({ description: 'Which instant of its interval the time in the file is.' }),
+          utc_offset: text(
+            OFFSET_PATTERN,
+            'Offset from UTC of times that carry none themselves.',
+            '+01:00',
+          ).optional(),
+          interval_minutes: count(1, 60, 'Length of an interval; divides 60.', 60).default(60),
+          heading_line: count(1, 1000, 'Line of the file that holds the headings, from 1.', 1).default(1),
+          delimiter: z
+            .enum(['comma', 'semicolon', 'tab'])
+            .default('comma')
+            .meta({ description: 'What stands between the columns.' }),
+          missing: z
+            .array(z.number().min(-1e9).max(1e9))
+            .max(20)
+            .default([])
+            .meta({
+              description: 'Numbers that stand for a missing value; empty cells always do.',
+              examples: [[-9999]],
+            }),
+        })
+        .meta({ description: 'Weather in a table of columns.' }),
+    ])
+    .meta({
+      description:
+        'Beam irradiance and air over days and years, for studies of days; a trace of one moment takes sun.dni_w_m2. ' +
+        'Needs a site. Default: Hottel, midlatitude summer, 23 km.',
+    });
 
   const film = z
     .strictObject({
@@ -667,6 +761,7 @@ export function sceneFileSchema(z: SchemaWords) {
       ),
       site: site.optional(),
       sun,
+      sky: sky.optional(),
       films: z.record(name('film', 'roll_a'), film).meta({ description: 'Mirror films by name.' }),
       dishes: z
         .record(name('dish design', 'seven_strip'), dish)
@@ -718,3 +813,4 @@ export type ReceiverEntry = NonNullable<DishEntry['receiver']> | StandingReceive
 export type BlockerEntry = SceneFile['blockers'][number];
 export type SunEntry = SceneFile['sun'];
 export type SiteEntry = NonNullable<SceneFile['site']>;
+export type SkyEntry = NonNullable<SceneFile['sky']>;

@@ -13,12 +13,13 @@ export function sceneTemplate(): string {
 
 title: My first dish
 
-# Where it stands. Only needed when the sun is given by date and time.
+# Where it stands. Only needed when the sun is given by date and time, and for studies of days.
 site:
   name: Tarn Hollow (invented)
   latitude_deg: 34.5
   longitude_deg: -5.2
   height_m: 450
+  time_zone: solar # true solar time; or a clock: Africa/Casablanca, +01:00, mean_solar
 
 # Where the sun stands: azimuth from north, clockwise (east 90, south 180), and elevation.
 # Or in place of both: date_time: 2026-03-20T12:00:00+01:00
@@ -29,6 +30,13 @@ sun:
   sunshape:
     kind: circumsolar # or point, disc, limb_darkened, gaussian, table
     circumsolar_ratio: 0.05
+
+# Beam irradiance over days and years; a trace of one moment takes dni_w_m2 from above.
+sky:
+  kind: hottel # or meinel, or weather from a file: epw, csv
+  climate: midlatitude_summer # or tropical, subarctic_summer, midlatitude_winter
+  visibility: 23_km # or 5_km: haze
+  clearness: 1 # 0.9: a tenth less than the model's clear sky
 
 films:
   roll_a:

@@ -15,6 +15,17 @@ export interface Angles {
   readonly elevation: number;
 }
 
+/** How clocks are set at a site. */
+export type TimeZoneSpec =
+  /** A name of the IANA time zone list, as written. */
+  | { readonly kind: 'iana'; readonly name: string }
+  /** Seconds east of UTC. */
+  | { readonly kind: 'offset'; readonly seconds: number }
+  /** True solar time: noon is where the sun crosses the meridian. */
+  | { readonly kind: 'solar' }
+  /** Mean solar time of the site's longitude. */
+  | { readonly kind: 'mean_solar' };
+
 export interface Site {
   readonly name: string;
   /** Radians, north positive. */
@@ -27,6 +38,8 @@ export interface Site {
   readonly pressure: number;
   /** Air temperature for refraction, K. */
   readonly temperature: number;
+  /** Null: the scene does not say. */
+  readonly timeZone: TimeZoneSpec | null;
 }
 
 export type SunshapeSpec =
@@ -51,6 +64,49 @@ export interface SunSpec {
   readonly dni: number;
   readonly sunshape: SunshapeSpec;
 }
+
+/** How a weather file is laid out. */
+export type WeatherLayout = { readonly kind: 'epw' } | ColumnLayout;
+
+export interface ColumnLayout {
+  readonly kind: 'columns';
+  /** Headings; null where the file has no such column. Irradiance W/m2, temperature deg C, wind m/s, pressure hPa. */
+  readonly columns: {
+    readonly time: string;
+    readonly dni: string;
+    readonly temperature: string | null;
+    readonly wind: string | null;
+    readonly pressure: string | null;
+  };
+  readonly timeMarks: 'start' | 'middle' | 'end';
+  /** Seconds east of UTC of times without an offset of their own; null: there must be none. */
+  readonly utcOffset: number | null;
+  /** Seconds. */
+  readonly interval: number;
+  /** From 1. */
+  readonly headingLine: number;
+  readonly delimiter: ',' | ';' | '\t';
+  readonly missing: readonly number[];
+}
+
+export type HottelClimate = 'tropical' | 'midlatitude_summer' | 'subarctic_summer' | 'midlatitude_winter';
+
+/** A clear sky by a formula; `clearness` multiplies its irradiance. */
+export type ClearSkySpec =
+  | {
+      readonly kind: 'hottel';
+      readonly climate: HottelClimate;
+      /** Metres. */
+      readonly visibility: 23_000 | 5000;
+      readonly clearness: number;
+    }
+  | { readonly kind: 'meinel'; readonly clearness: number };
+
+/** Where beam irradiance and air come from over days and years. */
+export type SkySpec =
+  | ClearSkySpec
+  /** The file as written in the scene: relative to the scene file. */
+  | { readonly kind: 'weather'; readonly file: string; readonly layout: WeatherLayout };
 
 /** One Gaussian part of the film's scatter: share of the reflected light, and rms per axis of the reflected ray. */
 export interface Lobe {
@@ -223,6 +279,8 @@ export interface Scene {
   readonly title: string;
   readonly site: Site | null;
   readonly sun: SunSpec;
+  /** Null: the scene does not say. */
+  readonly sky: SkySpec | null;
   readonly films: readonly Film[];
   readonly dishes: readonly DishDesign[];
   readonly rows: readonly RowSpec[];

@@ -135,6 +135,14 @@ function fitSun(sun: Data, scene: Data, draw: Draw): void {
   if (shape?.kind === 'table') fitTable(shape, 'angle_mrad', 'radiance');
 }
 
+/** A sky needs a site, and intervals that fill an hour. */
+function fitSky(scene: Data, draw: Draw): void {
+  const sky = scene.sky as Data | undefined;
+  if (sky === undefined) return;
+  if (scene.site === undefined && draw() < 0.97) delete scene.sky;
+  if (sky.interval_minutes !== undefined && draw() < 0.97) sky.interval_minutes = pick(draw, [10, 30, 60]);
+}
+
 function plainReceiver(): Data {
   return { kind: 'plate', aperture: { shape: 'round', diameter_m: 0.2 }, cells: 16 };
 }
@@ -190,6 +198,7 @@ export function drawnScene(seed: string): string {
   scene.receivers ??= [];
   for (const film of Object.values(scene.films as Record<string, Data>)) fitFilm(film, draw);
   fitSun(scene.sun as Data, scene, draw);
+  fitSky(scene, draw);
   fitNames(scene, draw);
   return `${JSON.stringify(scene, null, 1)}\n`;
 }

@@ -87,6 +87,7 @@ export function syntheticScene(receivers: number, options: Omit<SyntheticOptions
         dni: DNI,
         sunshape: { kind: 'point' },
       },
+      sky: null,
       films: [],
       dishes: [],
       rows: [],

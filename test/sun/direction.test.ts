@@ -13,6 +13,7 @@ const SITE: Site = {
   height: 1830.14,
   pressure: 82_000,
   temperature: 284.15,
+  timeZone: null,
 };
 const NOON = Date.parse('2003-10-17T19:30:30Z');
 const EXAMPLE = { airless: 39.872046, refraction: 0.016332, zenith: 50.111622, azimuth: 194.340241 };
@@ -22,6 +23,7 @@ function sceneAt(direction: Scene['sun']['direction'], site: Site | null): Scene
     title: 'sun only',
     site,
     sun: { direction, dni: 850, sunshape: { kind: 'point' } },
+    sky: null,
     films: [],
     dishes: [],
     rows: [],

@@ -72,6 +72,7 @@ function baseScene(changes: SceneChanges, film: Film, sun: SunSpec): Scene {
     title: 'test',
     site: null,
     sun: { ...sun, ...changes.sun },
+    sky: null,
     films: [{ ...film, ...changes.film }],
     dishes: [],
     rows: [],
