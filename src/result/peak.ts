@@ -7,6 +7,7 @@
  * chosen, and their spread gives the error.
  */
 import { mean, meanEstimate } from '../run/statistics.js';
+import { addSlots } from './resampled.js';
 
 /** A map's cells and the averaging disc, metres. */
 export interface DiscGeometry {
@@ -98,31 +99,125 @@ export function discMeans(
   map: Float64Array,
   offset: number,
 ): Float64Array {
-  const { nu, nv, wrapsInV } = geometry;
+  const { nu, nv } = geometry;
   const means = new Float64Array(nu * nv);
-  for (let k = 0; k < kernel.area.length; k++) {
-    const shiftU = kernel.du[k];
-    const weight = kernel.area[k];
-    const from = Math.max(0, -shiftU);
-    const to = Math.min(nu, nu - shiftU);
-    for (let iv = 0; iv < nv; iv++) {
-      let source = iv + kernel.dv[k];
-      if (wrapsInV) source = ((source % nv) + nv) % nv;
-      else if (source < 0 || source >= nv) continue;
-      const row = offset + source * nu + shiftU;
-      for (let iu = from; iu < to; iu++) means[iv * nu + iu] += weight * map[row + iu];
+  const inside = new Int32Array(kernel.area.length);
+  for (let iv = 0; iv < nv; iv++) {
+    const count = partsInside(geometry, kernel, iv, inside);
+    // Four at a time, so that a cell's sum is fetched and put back a quarter as often; it grows in the same order.
+    let part = 0;
+    for (; part + 4 <= count; part += 4) addFourParts(geometry, kernel, inside, part, iv, map, offset, means);
+    for (; part < count; part++) {
+      const k = inside[part];
+      const from = Math.max(0, -kernel.du[k]);
+      const to = Math.min(nu, nu - kernel.du[k]);
+      addPart(means, iv * nu, map, sourceOf(geometry, kernel, k, iv, offset), kernel.area[k], from, to);
     }
   }
   for (let cell = 0; cell < means.length; cell++) means[cell] *= scale[cell];
   return means;
 }
 
+/**
+ * Which parts of the disc about the cells of a row lie in rows of the map.
+ * @param out receives their indices, ascending
+ * @returns how many
+ */
+function partsInside(
+  { nv, wrapsInV }: DiscGeometry,
+  kernel: DiscKernel,
+  iv: number,
+  out: Int32Array,
+): number {
+  let count = 0;
+  for (let k = 0; k < kernel.area.length; k++) {
+    const row = iv + kernel.dv[k];
+    if (wrapsInV || (row >= 0 && row < nv)) out[count++] = k;
+  }
+  return count;
+}
+
+/** Where in the map the cell lies that part `k` of the disc about cell (0, iv) covers; it may lie beside the window. */
+function sourceOf(
+  { nu, nv }: DiscGeometry,
+  kernel: DiscKernel,
+  k: number,
+  iv: number,
+  offset: number,
+): number {
+  const row = (((iv + kernel.dv[k]) % nv) + nv) % nv;
+  return offset + row * nu + kernel.du[k];
+}
+
+function addPart(
+  means: Float64Array,
+  row: number,
+  map: Float64Array,
+  source: number,
+  weight: number,
+  from: number,
+  to: number,
+): void {
+  for (let iu = from; iu < to; iu++) means[row + iu] += weight * map[source + iu];
+}
+
+/** Adds the parts `inside[first]` to `inside[first + 3]` of the disc to the sums of row `iv`. */
+function addFourParts(
+  geometry: DiscGeometry,
+  kernel: DiscKernel,
+  inside: Int32Array,
+  first: number,
+  iv: number,
+  map: Float64Array,
+  offset: number,
+  means: Float64Array,
+): void {
+  const { nu } = geometry;
+  const { du, area } = kernel;
+  let low = 0;
+  let high = nu;
+  for (let part = first; part < first + 4; part++) {
+    low = Math.max(low, -du[inside[part]]);
+    high = Math.min(high, nu - du[inside[part]]);
+  }
+  low = Math.min(low, nu);
+  high = Math.max(low, high);
+  const row = iv * nu;
+  // Near the edges not all four lie in the window.
+  for (let part = first; part < first + 4; part++) {
+    const k = inside[part];
+    const source = sourceOf(geometry, kernel, k, iv, offset);
+    addPart(means, row, map, source, area[k], Math.max(0, -du[k]), Math.min(low, nu - du[k]));
+    addPart(means, row, map, source, area[k], Math.max(high, -du[k]), Math.min(nu, nu - du[k]));
+  }
+  const [k0, k1, k2, k3] = [inside[first], inside[first + 1], inside[first + 2], inside[first + 3]];
+  const [w0, w1, w2, w3] = [area[k0], area[k1], area[k2], area[k3]];
+  const s0 = sourceOf(geometry, kernel, k0, iv, offset);
+  const s1 = sourceOf(geometry, kernel, k1, iv, offset);
+  const s2 = sourceOf(geometry, kernel, k2, iv, offset);
+  const s3 = sourceOf(geometry, kernel, k3, iv, offset);
+  for (let iu = low; iu < high; iu++) {
+    means[row + iu] =
+      means[row + iu] + w0 * map[s0 + iu] + w1 * map[s1 + iu] + w2 * map[s2 + iu] + w3 * map[s3 + iu];
+  }
+}
+
 /** Turns sums of (watts in a cell x overlap area) into W/m2: 1 / (cell area x the disc's area inside the window). */
 export function discScale(geometry: DiscGeometry, kernel: DiscKernel): Float64Array {
   const { nu, nv } = geometry;
   const cellArea = (geometry.width / nu) * (geometry.height / nv);
-  const ones = new Float64Array(nu * nv).fill(1);
-  return discMeans(geometry, kernel, ones, ones, 0).map((inside) => 1 / (inside * cellArea));
+  // Rows are alike but near the edges, so that a low window has them all.
+  const reach = kernel.dv.reduce((most, dv) => Math.max(most, dv), 0);
+  const rows = Math.min(nv, 2 * reach + 1);
+  const ones = new Float64Array(nu * rows).fill(1);
+  const kinds = discMeans({ ...geometry, nv: rows }, kernel, ones, ones, 0);
+  for (let cell = 0; cell < kinds.length; cell++) kinds[cell] = 1 / (kinds[cell] * cellArea);
+  const scale = new Float64Array(nu * nv);
+  for (let iv = 0; iv < nv; iv++) {
+    const kind = iv < reach ? iv : Math.max(reach, rows - (nv - iv));
+    scale.set(kinds.subarray(kind * nu, (kind + 1) * nu), iv * nu);
+  }
+  return scale;
 }
 
 /** Half of the slots: where it puts the peak, and how high it finds the flux there. */
@@ -213,17 +308,18 @@ export function searchPeak(
     members: readonly Float64Array[],
   ): Omit<Half, 'wholeFlux'> & { readonly means: Float64Array } => {
     const map = new Float64Array(cells);
-    for (const slot of members) for (let cell = 0; cell < cells; cell++) map[cell] += slot[offset + cell];
+    addSlots(map, members, offset);
     const means = discMeans(geometry, kernel, scale, map, 0);
     const sharpest = indexOfMaximum(means);
     let cell = sharpest;
     const radius = geometry.discDiameter / 2;
     const atSharpest = members.map((slot) => discAt(slot, sharpest));
-    for (const step of members.length < 2 ? [] : SMOOTHING) {
+    const rows = members.length < 2 ? null : runningRows(geometry, means);
+    for (const step of rows === null ? [] : SMOOTHING) {
       const halfU = Math.round((step * radius * nu) / geometry.width);
       const halfV = Math.round((step * radius * nv) / geometry.height);
-      if (halfU === 0 && halfV === 0) continue;
-      const smoothest = indexOfMaximum(boxMeans(geometry, means, halfU, halfV));
+      if (rows === null || (halfU === 0 && halfV === 0)) continue;
+      const smoothest = highestBox(geometry, rows, halfU, halfV);
       const { value, std_err } = meanEstimate(
         members.map((slot, j) => atSharpest[j] - discAt(slot, smoothest)),
       );
@@ -279,35 +375,75 @@ function indexOfMaximum(values: Float64Array): number {
   return highest;
 }
 
-/** Means over a box of (2 halfU + 1) by (2 halfV + 1) cells about every cell, or over the part of it inside the window. */
-function boxMeans(geometry: DiscGeometry, map: Float64Array, halfU: number, halfV: number): Float64Array {
-  const { nu, nv, wrapsInV } = geometry;
-  const alongU = new Float64Array(nu * nv);
-  const running = new Float64Array(nu + 1);
+/** Running sums along u, nu + 1 for each row of the map: boxes of any width come from them. */
+function runningRows({ nu, nv }: DiscGeometry, map: Float64Array): Float64Array {
+  const running = new Float64Array(nv * (nu + 1));
   for (let iv = 0; iv < nv; iv++) {
-    for (let iu = 0; iu < nu; iu++) running[iu + 1] = running[iu] + map[iv * nu + iu];
+    let sum = 0;
     for (let iu = 0; iu < nu; iu++) {
-      const from = Math.max(0, iu - halfU);
-      const to = Math.min(nu, iu + halfU + 1);
-      alongU[iv * nu + iu] = (running[to] - running[from]) / (to - from);
+      sum += map[iv * nu + iu];
+      running[iv * (nu + 1) + iu + 1] = sum;
     }
   }
-  // Down the columns: the box's sum moves on by one row coming in and one going out.
+  return running;
+}
+
+/**
+ * The cell about which the mean over a box of (2 halfU + 1) by (2 halfV + 1) cells, or over the part of it inside the window, is
+ * highest; the first of equals.
+ * @param running from `runningRows`
+ */
+function highestBox(geometry: DiscGeometry, running: Float64Array, halfU: number, halfV: number): number {
+  const { nu, nv, wrapsInV } = geometry;
+  const alongU = boxesAlongU(geometry, running, halfU);
   const reach = wrapsInV ? Math.min(halfV, Math.floor((nv - 1) / 2)) : halfV;
-  const means = new Float64Array(nu * nv);
-  const box = new Float64Array(nu);
-  let rows = 0;
-  const take = (row: number, sign: 1 | -1) => {
-    if (!wrapsInV && (row < 0 || row >= nv)) return;
-    const source = (((row % nv) + nv) % nv) * nu;
-    rows += sign;
-    for (let iu = 0; iu < nu; iu++) box[iu] += sign * alongU[source + iu];
+  // Beside the window lies a row of nothing, the last.
+  const startOf = (row: number): number => {
+    if (wrapsInV) return (((row % nv) + nv) % nv) * nu;
+    return (row < 0 || row >= nv ? nv : row) * nu;
   };
-  for (let row = -reach; row < reach; row++) take(row, 1);
+  const box = new Float64Array(nu);
+  for (let row = -reach; row < reach; row++) addPart(box, 0, alongU, startOf(row), 1, 0, nu);
+  let highest = Number.NEGATIVE_INFINITY;
+  let cell = 0;
   for (let iv = 0; iv < nv; iv++) {
-    take(iv + reach, 1);
-    for (let iu = 0; iu < nu; iu++) means[iv * nu + iu] = box[iu] / rows;
-    take(iv - reach, -1);
+    // Down the columns: the box's sum moves on by one row coming in and one going out.
+    const incoming = startOf(iv + reach);
+    const outgoing = startOf(iv - reach);
+    const rows = wrapsInV ? 2 * reach + 1 : Math.min(nv - 1, iv + reach) - Math.max(0, iv - reach) + 1;
+    // A hair lower than the highest, so that rounding hides none; it spares a division for nearly every cell.
+    let least = rows * highest - 1e-9 * Math.abs(rows * highest);
+    for (let iu = 0; iu < nu; iu++) {
+      const sum = box[iu] + alongU[incoming + iu];
+      if (sum >= least && sum / rows > highest) {
+        highest = sum / rows;
+        cell = iv * nu + iu;
+        least = rows * highest - 1e-9 * Math.abs(rows * highest);
+      }
+      box[iu] = sum - alongU[outgoing + iu];
+    }
+  }
+  return cell;
+}
+
+/** Means over 2 halfU + 1 cells of each row, or over those inside the window; then a row of nothing. */
+function boxesAlongU({ nu, nv }: DiscGeometry, running: Float64Array, halfU: number): Float64Array {
+  const means = new Float64Array((nv + 1) * nu);
+  const width = 2 * halfU + 1;
+  for (let iv = 0; iv < nv; iv++) {
+    const row = iv * (nu + 1);
+    const at = iv * nu;
+    for (let iu = 0; iu < Math.min(halfU, nu); iu++) {
+      const to = Math.min(nu, iu + halfU + 1);
+      means[at + iu] = (running[row + to] - running[row]) / to;
+    }
+    for (let iu = halfU; iu < nu - halfU; iu++) {
+      means[at + iu] = (running[row + iu + halfU + 1] - running[row + iu - halfU]) / width;
+    }
+    for (let iu = Math.max(halfU, nu - halfU); iu < nu; iu++) {
+      const from = iu - halfU;
+      means[at + iu] = (running[row + nu] - running[row + from]) / (nu - from);
+    }
   }
   return means;
 }

@@ -25,8 +25,37 @@ export function sumSlots(slots: readonly Float64Array[], batchesPerSlot: number)
   if (slots.length === 0)
     throw new RangeError('no batch was traced to its end, so there is nothing to report');
   const sum = new Float64Array(slots[0].length);
-  for (const slot of slots) for (let i = 0; i < sum.length; i++) sum[i] += slot[i];
+  addSlots(sum, slots, 0);
   return { slots, batchesPerSlot, sum };
+}
+
+/**
+ * Adds the same stretch of all slots to `sum`, from the first slot to the last: `sum.length` numbers from `offset` on. Four slots
+ * at a time, so that a sum is fetched and put back a quarter as often; it grows in the same order.
+ */
+export function addSlots(sum: Float64Array, slots: readonly Float64Array[], offset: number): void {
+  let j = 0;
+  for (; j + 4 <= slots.length; j += 4) {
+    addFour(sum, slots[j], slots[j + 1], slots[j + 2], slots[j + 3], offset);
+  }
+  for (; j < slots.length; j++) addOne(sum, slots[j], offset);
+}
+
+function addOne(sum: Float64Array, slot: Float64Array, offset: number): void {
+  for (let i = 0; i < sum.length; i++) sum[i] += slot[offset + i];
+}
+
+function addFour(
+  sum: Float64Array,
+  a: Float64Array,
+  b: Float64Array,
+  c: Float64Array,
+  d: Float64Array,
+  offset: number,
+): void {
+  for (let i = 0; i < sum.length; i++) {
+    sum[i] = sum[i] + a[offset + i] + b[offset + i] + c[offset + i] + d[offset + i];
+  }
 }
 
 /** Evaluates `quantity` on the mean tally and on each mean tally with one slot left out. */

@@ -57,6 +57,34 @@ describe('the averaging disc', () => {
     }
   });
 
+  it.each([
+    ['narrow', 0.02, false],
+    ['wide', 0.12, false],
+    ['wider than the window', 0.6, false],
+    ['round a tube', 0.12, true],
+  ] as const)(
+    '%s: the means are the sums over the parts inside, cell by cell',
+    (_, discDiameter, wrapsInV) => {
+      const geometry: DiscGeometry = { ...WINDOW, nu: 9, nv: 7, width: 0.18, discDiameter, wrapsInV };
+      const kernel = discKernel(geometry);
+      const map = Float64Array.from({ length: 3 + 9 * 7 }, (_, i) => Math.abs(Math.sin(7 * i)));
+      const means = discMeans(geometry, kernel, discScale(geometry, kernel), map, 3);
+      means.forEach((mean, cell) => {
+        let watts = 0;
+        let area = 0;
+        kernel.area.forEach((part, k) => {
+          const iu = (cell % 9) + kernel.du[k];
+          let iv = Math.floor(cell / 9) + kernel.dv[k];
+          if (wrapsInV) iv = (iv + 7 * kernel.area.length) % 7;
+          if (iu < 0 || iu >= 9 || iv < 0 || iv >= 7) return;
+          watts += part * map[3 + iv * 9 + iu];
+          area += part;
+        });
+        expect(mean).toBe(watts * (1 / (area * (0.18 / 9) * (0.24 / 7))));
+      });
+    },
+  );
+
   it('goes round on a tube: a spot on the seam reads like any other', () => {
     const tube = { ...WINDOW, wrapsInV: true };
     const spotAt = (centre: number) => {
