@@ -80,7 +80,8 @@ describe('the averaging disc', () => {
           watts += part * map[3 + iv * 9 + iu];
           area += part;
         });
-        expect(mean).toBe(watts * (1 / (area * (0.18 / 9) * (0.24 / 7))));
+        const cellArea = (0.18 / 9) * (0.24 / 7);
+        expect(mean).toBe(watts * (1 / (area * cellArea)));
       });
     },
   );
