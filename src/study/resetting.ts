@@ -34,6 +34,8 @@ interface Task {
   /** Settings from which each can be reached in one change: firstFrom[k] to lastFrom[k]. Both rise with k. */
   readonly firstFrom: Uint16Array;
   readonly lastFrom: Uint16Array;
+  /** Whether each can be reached from all. */
+  readonly anyChange: boolean;
 }
 
 function taskOf(table: SettingTable, rules: ResettingRules): Task {
@@ -63,11 +65,12 @@ function taskOf(table: SettingTable, rules: ResettingRules): Task {
     allowed: allowedDays ?? null,
     firstFrom,
     lastFrom,
+    anyChange: firstFrom[settings.length - 1] === 0 && lastFrom[0] === settings.length - 1,
   };
 }
 
 /**
- * For every setting k the best of `values` over the settings it can be reached from: a maximum over a window that slides
+ * For every setting k the greatest of `values` over the settings it can be reached from: a maximum over a window that slides
  * along, kept in a queue of falling values.
  * @param queue scratch, K entries
  */
@@ -76,7 +79,7 @@ function bestBefore(
   base: number,
   task: Task,
   queue: Uint16Array,
-  best: Uint16Array,
+  best: Float64Array,
 ): void {
   const { settings, firstFrom, lastFrom } = task;
   let head = 0;
@@ -88,49 +91,75 @@ function bestBefore(
       queue[tail++] = next;
     }
     while (queue[head] < firstFrom[k]) head++;
-    best[k] = queue[head];
+    best[k] = values[base + queue[head]];
   }
 }
 
-/** Best energies of a year that begins with one setting: at most c changes so far, setting k held on the last day. */
-interface Swept {
-  /** [c * K + k], kWh; -Infinity where it cannot be. */
-  readonly energy: Float64Array;
-  /** [(day * (most + 1) + c) * K + k]: the setting of the day before; null where not asked for. */
-  readonly before: Uint16Array | null;
+function greatest(values: Float64Array, base: number, count: number): number {
+  let most = Number.NEGATIVE_INFINITY;
+  for (let k = base; k < base + count; k++) if (values[k] > most) most = values[k];
+  return most;
 }
 
-function sweepYear(task: Task, start: number, most: number, keep: boolean): Swept {
-  const { energy, settings, days, allowed } = task;
+/**
+ * One day further: `now` from `last`, both [c * K + k], the best energy (kWh) with at most c changes so far and setting k held;
+ * -Infinity where that cannot be.
+ */
+function stepDay(
+  task: Task,
+  day: number,
+  most: number,
+  last: Float64Array,
+  now: Float64Array,
+  queue: Uint16Array,
+  best: Float64Array,
+): void {
+  const { energy, settings, allowed, anyChange } = task;
+  const open = allowed === null || allowed[day];
+  const today = day * settings;
+  for (let c = 0; c <= most; c++) {
+    const base = c * settings;
+    if (c === 0 || !open) best.fill(Number.NEGATIVE_INFINITY);
+    else if (anyChange) best.fill(greatest(last, base - settings, settings));
+    else bestBefore(last, base - settings, task, queue, best);
+    for (let k = 0; k < settings; k++) {
+      const stay = last[base + k];
+      now[base + k] = Math.max(best[k], stay) + energy[today + k];
+    }
+  }
+}
+
+/**
+ * The days of one year, one behind the other.
+ * @param start the setting of the first day; null for any
+ * @param history where to put every day's energies, [day * (most + 1) * K + c * K + k]; null to forget them
+ * @returns [c * K + k] after the last day
+ */
+function sweepYear(
+  task: Task,
+  start: number | null,
+  firstDay: number,
+  most: number,
+  history: Float64Array | null,
+): Float64Array {
+  const { energy, settings, days } = task;
   const row = (most + 1) * settings;
   let now = new Float64Array(row).fill(Number.NEGATIVE_INFINITY);
   let last = new Float64Array(row);
-  for (let c = 0; c <= most; c++) now[c * settings + start] = energy[start];
-  const before = keep ? new Uint16Array(days * row) : null;
-  const queue = new Uint16Array(settings);
-  const best = new Uint16Array(settings);
-  for (let day = 1; day < days; day++) {
-    [now, last] = [last, now];
-    const open = allowed === null || allowed[day];
-    for (let c = 0; c <= most; c++) {
-      const base = c * settings;
-      const fewer = base - settings;
-      const canChange = open && c > 0;
-      if (canChange) bestBefore(last, fewer, task, queue, best);
-      for (let k = 0; k < settings; k++) {
-        let value = last[base + k];
-        let from = k;
-        // Staying wins a tie: no visit is planned that brings nothing.
-        if (canChange && last[fewer + best[k]] > value) {
-          from = best[k];
-          value = last[fewer + from];
-        }
-        now[base + k] = value + energy[day * settings + k];
-        if (before) before[day * row + base + k] = from;
-      }
-    }
+  for (let i = 0; i < row; i++) {
+    const k = i % settings;
+    if (start === null || k === start) now[i] = energy[firstDay * settings + k];
   }
-  return { energy: now, before };
+  history?.set(now, firstDay * row);
+  const queue = new Uint16Array(settings);
+  const best = new Float64Array(settings);
+  for (let i = 1; i < days; i++) {
+    const day = (firstDay + i) % days;
+    [now, last] = [last, now];
+    stepDay(task, day, most, last, now, queue, best);
+    history?.set(now, day * row);
+  }
+  return now;
 }
 
 /** What is held on the last day and how many changes may lead up to it, the change at the turn of the year taken off. */
@@ -152,39 +181,53 @@ function closeYear(task: Task, start: number, swept: Float64Array, changes: numb
 }
 
 function traceBack(task: Task, start: number, changes: number): ResettingPlan {
-  const { settings, days } = task;
-  const swept = sweepYear(task, start, changes, true);
-  const closing = closeYear(task, start, swept.energy, changes);
-  const before = swept.before as Uint16Array;
+  const { settings, days, firstFrom, lastFrom, allowed } = task;
+  const row = (changes + 1) * settings;
+  const history = new Float64Array(days * row);
+  const closing = closeYear(task, start, sweepYear(task, start, 0, changes, history), changes);
   const held = new Uint16Array(days);
   let [k, c] = [closing.setting, closing.changes];
-  for (let day = days - 1; day >= 0; day--) {
-    held[day] = k;
-    const from = before[(day * (changes + 1) + c) * settings + k];
-    if (day > 0 && from !== k) {
-      k = from;
-      c--;
+  held[days - 1] = k;
+  for (let day = days - 1; day > 0; day--) {
+    const before = (day - 1) * row + c * settings;
+    if (c > 0 && (allowed === null || allowed[day])) {
+      let from = k;
+      let most = history[before + k];
+      // Staying wins a tie: no visit is planned that brings nothing.
+      for (let j = firstFrom[k]; j <= lastFrom[k]; j++) {
+        const value = history[before - settings + j];
+        if (value > most) [from, most] = [j, value];
+      }
+      if (from !== k) {
+        k = from;
+        c--;
+      }
     }
+    held[day - 1] = k;
   }
   return planOfDays(held);
 }
 
 /**
- * For each n from 0 to `most` the plan of at most n changes a year that gives the most energy on this table.
+ * The best closed year of each number of changes and the setting of its first day.
  *
- * One change alone does not exist on a circle, so the plan of 1 is that of 0. Where a further change brings nothing, the plan
- * with fewer is given again (`changesOf` tells). Time grows as D x K^2 x most.
- * @returns most + 1 plans; the index is n
- * @throws RangeError for rules or a table that make no sense
+ * Dropping the count of the change from the first day to the second gives a bound for every first setting from a single
+ * sweep; most settings cannot be first by it and are never tried.
  */
-export function planResettings(table: SettingTable, rules: ResettingRules = {}): readonly ResettingPlan[] {
-  const task = taskOf(table, rules);
-  const { most, settings } = task;
+function bestStarts(task: Task): { readonly energy: Float64Array; readonly start: Uint16Array } {
+  const { most, settings, days } = task;
   const energy = new Float64Array(most + 1).fill(Number.NEGATIVE_INFINITY);
   const start = new Uint16Array(most + 1);
-  for (let k = 0; k < settings; k++) {
-    const swept = sweepYear(task, k, most, false).energy;
-    for (let n = 0; n <= most; n++) {
+  const bound = sweepYear(task, null, days > 1 ? 1 : 0, most, null);
+  const promising = Array.from({ length: settings }, (_, k) => k).sort(
+    (a, b) => bound[most * settings + b] - bound[most * settings + a] || a - b,
+  );
+  for (const k of promising) {
+    let worth = most;
+    while (worth >= 0 && bound[worth * settings + k] <= energy[worth]) worth--;
+    if (worth < 0) continue;
+    const swept = sweepYear(task, k, 0, worth, null);
+    for (let n = 0; n <= worth; n++) {
       const closed = closeYear(task, k, swept, n).energy;
       if (closed > energy[n]) {
         energy[n] = closed;
@@ -192,6 +235,21 @@ export function planResettings(table: SettingTable, rules: ResettingRules = {}):
       }
     }
   }
+  return { energy, start };
+}
+
+/**
+ * For each n from 0 to `most` the plan of at most n changes a year that gives the most energy on this table.
+ *
+ * One change alone does not exist on a circle, so the plan of 1 is that of 0. Where a further change brings nothing, the plan
+ * with fewer is given again (`changesOf` tells). Time grows as D x K^2 x most at worst.
+ * @returns most + 1 plans; the index is n
+ * @throws RangeError for rules or a table that make no sense
+ */
+export function planResettings(table: SettingTable, rules: ResettingRules = {}): readonly ResettingPlan[] {
+  const task = taskOf(table, rules);
+  const { most } = task;
+  const { energy, start } = bestStarts(task);
   const dust = ROUNDING * task.energy.reduce((sum, value) => sum + Math.abs(value), 0);
   const plans: ResettingPlan[] = [];
   for (let n = 0; n <= most; n++) {
