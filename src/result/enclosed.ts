@@ -37,6 +37,27 @@ export function cumulate(histogram: SquaredHistogram, read: (offset: number) => 
   return enclosed;
 }
 
+/** A histogram of a run with its running sums, which all figures that are read from it share. */
+export interface EnclosedLight extends SquaredHistogram {
+  readonly sums: SlotSums;
+  /** Running sums of the mean of all slots, W. */
+  readonly whole: Float64Array;
+  /** Those of the mean with each slot left out; none for a single slot. */
+  readonly without: readonly Float64Array[];
+}
+
+export function enclosedLight(sums: SlotSums, histogram: SquaredHistogram): EnclosedLight {
+  let whole: Float64Array = new Float64Array(0);
+  const without: Float64Array[] = [];
+  resample(sums, (read, slot) => {
+    const running = cumulate(histogram, read);
+    if (slot < 0) whole = running;
+    else without.push(running);
+    return 0;
+  });
+  return { ...histogram, sums, whole, without };
+}
+
 /** Light within `size`, from running sums; all of the bins beyond the limit. */
 export function enclosedAt(histogram: SquaredHistogram, enclosed: Float64Array, size: number): number {
   const square = (size / histogram.limit) ** 2 * histogram.bins;
@@ -97,46 +118,44 @@ const LEAST_SHARE_STEP = 0.01;
  * @param lattices that these rays come from: facets x batches
  */
 export function enclosingSize(
-  sums: SlotSums,
-  histogram: SquaredHistogram,
+  light: EnclosedLight,
   base: (read: (offset: number) => number) => number,
   share: number,
   rays: number,
   lattices: number,
 ): EnclosingSize {
-  let whole: Float64Array = new Float64Array(histogram.bins + 1);
+  const { sums, whole, without } = light;
   let wholeBase = 0;
-  let size: number | null = null;
+  let found: number | null = null;
   const enclosedShare = resample(sums, (read, slot) => {
     const powerBase = base(read);
     if (slot < 0) {
-      whole = cumulate(histogram, read);
       wholeBase = powerBase;
-      size = sizeEnclosing(histogram, whole, share * powerBase);
-      return size === null ? 0 : share;
+      found = sizeEnclosing(light, whole, share * powerBase);
+      return found === null ? 0 : share;
     }
-    if (size === null || powerBase <= 0) return share;
-    return enclosedUpTo(histogram, read, size) / powerBase;
+    if (found === null || powerBase <= 0) return share;
+    return enclosedUpTo(light, without[slot], read, found) / powerBase;
   });
-  const found = size as number | null;
-  if (found === null) {
-    const replicates = enclosedShare.replicates.map(() => histogram.limit);
-    const size = { value: histogram.limit, replicates };
-    return { size, countError: 0, leastSpread: 0, furtherError: 0, bounded: true };
+  const size = found as number | null;
+  if (size === null) {
+    const replicates = enclosedShare.replicates.map(() => light.limit);
+    const bound = { value: light.limit, replicates };
+    return { size: bound, countError: 0, leastSpread: 0, furtherError: 0, bounded: true };
   }
   const binomial = shareError(share, rays);
   const shareErrorHere =
     enclosedShare.replicates.length < 2 ? binomial : jackknife(enclosedShare.replicates, share).std_err;
   const step = Math.min(Math.max(LEAST_SHARE_STEP, 2 * shareErrorHere), share / 2);
-  const upper = Math.min(share + step, whole[histogram.bins] / wholeBase);
+  const upper = Math.min(share + step, whole[light.bins] / wholeBase);
   const lower = share - step;
-  const far = sizeEnclosing(histogram, whole, upper * wholeBase) ?? found;
-  const near = sizeEnclosing(histogram, whole, lower * wholeBase) ?? found;
+  const far = sizeEnclosing(light, whole, upper * wholeBase) ?? size;
+  const near = sizeEnclosing(light, whole, lower * wholeBase) ?? size;
   const sizePerShare = upper > lower ? (far - near) / (upper - lower) : 0;
-  const replicates = enclosedShare.replicates.map((entry) => found - (entry - share) * sizePerShare);
+  const replicates = enclosedShare.replicates.map((entry) => size - (entry - share) * sizePerShare);
   const sizePerRay = sizePerShare / Math.max(1, rays);
   return {
-    size: { value: found, replicates },
+    size: { value: size, replicates },
     countError: binomial * sizePerShare,
     leastSpread: sizePerRay * latticeError(share * rays, (1 - share) * rays, lattices),
     furtherError: sizePerRay * COUNT_ERROR,
@@ -144,12 +163,15 @@ export function enclosingSize(
   };
 }
 
-/** Light within `size`, read straight from a histogram. */
-function enclosedUpTo(histogram: SquaredHistogram, read: (offset: number) => number, size: number): number {
+/** Light within `size`: running sums up to the last whole bin, and the part of the next as it is read. */
+function enclosedUpTo(
+  histogram: SquaredHistogram,
+  enclosed: Float64Array,
+  read: (offset: number) => number,
+  size: number,
+): number {
   const square = (size / histogram.limit) ** 2 * histogram.bins;
   const bin = Math.min(Math.floor(square), histogram.bins);
-  let total = 0;
-  for (let i = 0; i < bin; i++) total += read(histogram.offset + i);
-  if (bin < histogram.bins) total += partOfBin(histogram, bin, square) * read(histogram.offset + bin);
-  return total;
+  if (bin === histogram.bins) return enclosed[bin];
+  return enclosed[bin] + partOfBin(histogram, bin, square) * read(histogram.offset + bin);
 }

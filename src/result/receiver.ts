@@ -7,11 +7,11 @@ import { jackknife } from '../run/statistics.js';
 import { apertureSize, leadingSize } from './aperture.js';
 import { footprintClump } from './clump.js';
 import {
-  cumulate,
+  type EnclosedLight,
   type EnclosingSize,
   enclosedAt,
+  enclosedLight,
   enclosingSize,
-  type SquaredHistogram,
 } from './enclosed.js';
 import {
   fatePower,
@@ -114,14 +114,14 @@ export function receiverFigures(
 
   // Spot.
   const measured = prepared.spots[index];
-  const spotHistogram: SquaredHistogram = {
+  const spotLight = enclosedLight(sums, {
     offset: place.spot,
     bins: SPOT_BINS,
     limit: measured.radius,
     within: measured.measure === 'diameter' ? 'area' : 'distance',
-  };
+  });
   const holding = (share: number, name: string): Figure => {
-    const found = enclosingSize(sums, spotHistogram, unblocked, share, unblockedRays, lattices);
+    const found = enclosingSize(spotLight, unblocked, share, unblockedRays, lattices);
     const across = note(`spot.${name}`, scaleResampled(found.size, 2000));
     const figure = sizeFigure(across, found, 2000);
     return found.bounded ? { ...figure, limit: 'lower' } : figure;
@@ -156,14 +156,14 @@ export function receiverFigures(
   };
 
   // Intercept against opening.
-  const curveHistogram: SquaredHistogram = {
+  const curveLight = enclosedLight(sums, {
     offset: place.curve,
     bins: CURVE_BINS,
     limit: CURVE_MAX_SCALE,
     within: measured.measure === 'diameter' ? 'area' : 'distance',
-  };
+  });
   const leading = leadingSize(design);
-  const opening = enclosingSize(sums, curveHistogram, unblocked, 0.95, unblockedRays, lattices);
+  const opening = enclosingSize(curveLight, unblocked, 0.95, unblockedRays, lattices);
   const openingSize = note('opening_for_5_percent_spill_mm', scaleResampled(opening.size, leading));
   const openingFigure = sizeFigure(openingSize, opening, leading);
 
@@ -190,7 +190,7 @@ export function receiverFigures(
     spill_fraction: light.spill_fraction,
     blocked_fraction: light.blocked_fraction,
     spot,
-    intercept_curve: interceptCurve(sums, curveHistogram, {
+    intercept_curve: interceptCurve(curveLight, {
       reflected: fatePower(layout, group, REFLECTED_FATES),
       rays: light.reflectedRays,
       lattices,
@@ -258,8 +258,7 @@ function fluxFigure(
 }
 
 function interceptCurve(
-  sums: SlotSums,
-  histogram: SquaredHistogram,
+  curve: EnclosedLight,
   light: {
     readonly reflected: (read: (offset: number) => number) => number;
     readonly rays: number;
@@ -267,16 +266,19 @@ function interceptCurve(
     readonly leading: number;
   },
 ): CurvePoint[] {
+  const { sums } = curve;
+  const count = sums.slots.length;
   const scales = curveScales();
   const whole = new Float64Array(scales.length);
-  const replicates = scales.map(() => new Float64Array(sums.slots.length));
+  // One array for all scales: many small ones cost more than what is put into them.
+  const replicates = new Float64Array(scales.length * count);
   resample(sums, (read, slot) => {
     const reflected = light.reflected(read);
-    const enclosed = cumulate(histogram, read);
+    const enclosed = slot < 0 ? curve.whole : curve.without[slot];
     scales.forEach((scale, i) => {
-      const share = reflected > 0 ? enclosedAt(histogram, enclosed, scale) / reflected : 0;
+      const share = reflected > 0 ? enclosedAt(curve, enclosed, scale) / reflected : 0;
       if (slot < 0) whole[i] = share;
-      else replicates[i][slot] = share;
+      else replicates[i * count + slot] = share;
     });
     return 0;
   });
@@ -286,11 +288,11 @@ function interceptCurve(
     const inside = whole[i] * light.rays;
     const perRay = light.rays > 0 ? 1 / light.rays : 0;
     const spread =
-      sums.slots.length < 2
+      count < 2
         ? byCount
         : Math.hypot(
             Math.max(
-              jackknife(replicates[i], whole[i]).std_err,
+              jackknife(replicates.subarray(i * count, (i + 1) * count), whole[i]).std_err,
               latticeError(inside, light.rays - inside, light.lattices) * perRay,
             ),
             COUNT_ERROR * perRay,

@@ -7,7 +7,7 @@ import type { RunOutcome } from '../run/types.js';
 import { answerOf } from './answer.js';
 import { cautionsFor } from './cautions.js';
 import { byRaysFraction } from './clump.js';
-import { fluxGrid } from './grid.js';
+import { fluxErrors, fluxGrid, fluxMap, type MapOfRun } from './grid.js';
 import { countMirrors, groupFigures, latticesOf, ledgerOf, type MirrorCounts } from './group.js';
 import { hottestReadings } from './peak.js';
 import { type ReceiverFigures, receiverFigures } from './receiver.js';
@@ -59,8 +59,14 @@ export function summarize(
   const figures = field.receivers.map((_, index) => receiverFigures(prepared, mirrors, sums, index));
   const receivers = figures.map((entry) => entry.result);
   const total = totalFigures(prepared, mirrors, sums, figures);
-  const grids = field.receivers.map((receiver, index) =>
-    fluxGrid(layout, sums, receiver, index, figures[index].wattsPerRay),
+  const maps = field.receivers.map(
+    (receiver, index): MapOfRun => ({
+      layout,
+      sums,
+      receiver,
+      index,
+      wattsPerRay: figures[index].wattsPerRay,
+    }),
   );
 
   const replicates: Record<string, Float64Array> = {};
@@ -100,10 +106,19 @@ export function summarize(
     answer: answerOf(total.result, receivers),
     total: total.result,
     receivers,
-    warnings: [...warnings, ...warningsOf(outcome, receivers), ...coarseSpots(grids)],
+    warnings: [...warnings, ...warningsOf(outcome, receivers), ...coarseSpots(maps)],
     cautions: cautionsFor(total.result.peak_flux.value),
   };
-  return { result, grids, replicates };
+  let grids: readonly FluxGrid[] | null = null;
+  return {
+    result,
+    // Made when they are asked for: a sweep never does, and their errors take as long as the peak.
+    get grids() {
+      grids ??= maps.map(fluxGrid);
+      return grids;
+    },
+    replicates,
+  };
 }
 
 function degrees(radians: number): number {
@@ -212,29 +227,33 @@ const SPOT_EDGE = 0.1;
 const CLEAR_OF_NOISE = 5;
 
 /** Columns and rows of the map that the spot reaches over; null where the map is too dark or too noisy to tell. */
-function spotCells({ flux, stdErr, nu, nv }: FluxGrid): readonly [number, number] | null {
+function spotCells(map: MapOfRun): readonly [number, number] | null {
+  const { nu, nv } = map.layout.receivers[map.index];
+  const flux = fluxMap(map);
   let highest = 0;
   for (let cell = 1; cell < flux.length; cell++) if (flux[cell] > flux[highest]) highest = cell;
-  if (!(flux[highest] > CLEAR_OF_NOISE * stdErr[highest])) return null;
+  const [error] = fluxErrors(map, flux, highest, highest + 1);
+  if (!(flux[highest] > CLEAR_OF_NOISE * error)) return null;
   const columns = new Uint8Array(nu);
   const rows = new Uint8Array(nv);
-  flux.forEach((value, cell) => {
-    if (value < SPOT_EDGE * flux[highest]) return;
+  const edge = SPOT_EDGE * flux[highest];
+  for (let cell = 0; cell < flux.length; cell++) {
+    if (flux[cell] < edge) continue;
     columns[cell % nu] = 1;
     rows[Math.floor(cell / nu)] = 1;
-  });
+  }
   const count = (marks: Uint8Array) => marks.reduce((sum, mark) => sum + mark, 0);
   return [count(columns), count(rows)];
 }
 
 /** One warning for all spots that few map cells cover; the coarsest is described. */
-function coarseSpots(grids: readonly FluxGrid[]): Warning[] {
-  const coarse = grids
-    .flatMap((grid) => {
-      const cells = spotCells(grid);
+function coarseSpots(maps: readonly MapOfRun[]): Warning[] {
+  const coarse = maps
+    .flatMap((map) => {
+      const cells = spotCells(map);
       return cells === null || Math.min(...cells) >= FEWEST_SPOT_CELLS
         ? []
-        : [{ name: grid.receiver, cells }];
+        : [{ name: map.receiver.name, cells }];
     })
     .sort((a, b) => Math.min(...a.cells) - Math.min(...b.cells));
   if (coarse.length === 0) return [];

@@ -173,6 +173,7 @@ export type Replicates = Readonly<Record<string, Float64Array>>;
 
 export interface Summary {
   readonly result: TraceResult;
+  /** Made when they are first read. */
   readonly grids: readonly FluxGrid[];
   readonly replicates: Replicates;
 }

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import {
   cumulate,
   enclosedAt,
+  enclosedLight,
   enclosingSize,
   type SquaredHistogram,
   sizeEnclosing,
@@ -69,7 +70,7 @@ describe('the size that encloses a share', () => {
     return sum;
   };
   const inners = [0.1, -0.1, 0.3, -0.3];
-  const found = enclosingSize(sumSlots(inners.map(slotOf), 1), even, base, 0.36, 1e4, 48);
+  const found = enclosingSize(enclosedLight(sumSlots(inners.map(slotOf), 1), even), base, 0.36, 1e4, 48);
   /** d size / d share = 0.2 / (2 sqrt(share)), closed form; a stretch of shares, not a point, is used: 1 % at most. */
   const slope = 0.2 / (2 * Math.sqrt(0.36));
 
@@ -91,7 +92,7 @@ describe('the size that encloses a share', () => {
     expect(found.countError / (slope * shareError(0.36, 1e4))).toBeCloseTo(1, 1);
     expect(found.leastSpread / (slope * 1e-4 * latticeError(3600, 6400, 48))).toBeCloseTo(1, 1);
     expect(found.furtherError / (slope * 1e-4 * COUNT_ERROR)).toBeCloseTo(1, 1);
-    const single = enclosingSize(sumSlots([slotOf(0)], 1), even, base, 0.36, 1e4, 48);
+    const single = enclosingSize(enclosedLight(sumSlots([slotOf(0)], 1), even), base, 0.36, 1e4, 48);
     expect(single.size.replicates).toHaveLength(0);
     expect(single.countError / (slope * shareError(0.36, 1e4))).toBeCloseTo(1, 3);
   });
@@ -102,7 +103,7 @@ describe('the size that encloses a share', () => {
       slot[100] = 300;
       return slot;
     });
-    const bound = enclosingSize(sumSlots(slots, 1), even, base, 0.36, 1e4, 48);
+    const bound = enclosingSize(enclosedLight(sumSlots(slots, 1), even), base, 0.36, 1e4, 48);
     expect(bound).toMatchObject({ countError: 0, leastSpread: 0, furtherError: 0, bounded: true });
     expect(bound.size.value).toBe(0.2);
     expect([...bound.size.replicates]).toEqual([0.2, 0.2, 0.2, 0.2]);

@@ -22,7 +22,13 @@ function gridOf(slots: number, inSlot: (rays: number, slot: number) => number) {
     });
     return tally;
   });
-  return fluxGrid(scene.layout, sumSlots(tallies, 3), scene.field.receivers[0], 0, RAY_WATTS);
+  return fluxGrid({
+    layout: scene.layout,
+    sums: sumSlots(tallies, 3),
+    receiver: scene.field.receivers[0],
+    index: 0,
+    wattsPerRay: RAY_WATTS,
+  });
 }
 
 /** kW/m2 of one ray of a run of so many batches. */
