@@ -1,6 +1,6 @@
-import { createRequire } from 'node:module';
 import { directionOf } from '../field/vector.js';
 import type { Angles, Scene, Site } from '../scene/types.js';
+import { almanac } from './almanac.js';
 import type { Moment } from './moment.js';
 
 /** Below this airless elevation (radians) no refraction is added: the formula is not meant for it. */
@@ -42,10 +42,7 @@ export function refraction(airless: number, pressure: number, temperature: numbe
  * @param time milliseconds since 1970 UTC
  */
 export function airlessSun(site: Site, time: number): Angles {
-  // Read only where a date asks for it: most scenes give angles, and start sooner without it.
-  const { Body, Equator, Horizon, Observer } = createRequire(import.meta.url)(
-    'astronomy-engine',
-  ) as typeof import('astronomy-engine');
+  const { Body, Equator, Horizon, Observer } = almanac();
   const observer = new Observer(site.latitude / DEGREE, site.longitude / DEGREE, site.height);
   const date = new Date(time);
   const equatorial = Equator(Body.Sun, date, observer, true, true);

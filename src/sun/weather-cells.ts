@@ -1,0 +1,144 @@
+/** Cells of a weather file: text to records with their lines, records to numbers within their range. */
+import { CsvError, parse } from 'csv-parse/sync';
+import type { WeatherError } from './weather-types.js';
+
+export interface WeatherRecord {
+  /** From 1. */
+  readonly line: number;
+  readonly cells: readonly string[];
+}
+
+/** What a column of numbers holds. */
+export interface Quantity {
+  /** For messages. */
+  readonly name: string;
+  /** Ends of what is believed, in the file's unit. */
+  readonly least: number;
+  readonly most: number;
+  readonly unit: string;
+  readonly toSi: (value: number) => number;
+}
+
+/** The air at the surface of the Earth stays within these; irradiance cannot pass that outside the air (some 1410 W/m2). */
+export const QUANTITIES = {
+  dni: { name: 'beam irradiance', least: 0, most: 1400, unit: 'W/m2', toSi: (value) => value },
+  temperature: {
+    name: 'air temperature',
+    least: -90,
+    most: 65,
+    unit: 'degrees Celsius',
+    toSi: (value) => value + 273.15,
+  },
+  wind: { name: 'wind speed', least: 0, most: 100, unit: 'm/s', toSi: (value) => value },
+  pressureHpa: {
+    name: 'air pressure',
+    least: 300,
+    most: 1100,
+    unit: 'hPa',
+    toSi: (value) => value * 100,
+  },
+  pressurePa: {
+    name: 'air pressure',
+    least: 30_000,
+    most: 110_000,
+    unit: 'Pa',
+    toSi: (value) => value,
+  },
+} as const satisfies Record<string, Quantity>;
+
+/** A file that is wrong throughout is told by its first errors. */
+const MOST_ERRORS = 40;
+
+/** Errors of one file in the order found, cut where they run on. */
+export class ErrorList {
+  readonly #errors: WeatherError[] = [];
+  #found = 0;
+
+  add(line: number | null, column: string | null, message: string, allowed?: string): void {
+    this.#found++;
+    if (this.#errors.length >= MOST_ERRORS) return;
+    this.#errors.push({ line, column, message, ...(allowed === undefined ? {} : { allowed }) });
+  }
+
+  get none(): boolean {
+    return this.#found === 0;
+  }
+
+  /** The errors, and how many more there are. */
+  list(): readonly WeatherError[] {
+    const more = this.#found - this.#errors.length;
+    return more === 0
+      ? this.#errors
+      : [...this.#errors, { line: null, column: null, message: `There are ${more} more errors.` }];
+  }
+}
+
+/**
+ * @param quotes whether cells may stand in quotes
+ * @returns the records that are not empty, or null with the error told
+ */
+export function recordsOf(
+  text: string,
+  delimiter: string,
+  quotes: boolean,
+  errors: ErrorList,
+): readonly WeatherRecord[] | null {
+  try {
+    const rows = parse(text, {
+      bom: true,
+      delimiter,
+      info: true,
+      quote: quotes ? '"' : null,
+      relax_column_count: true,
+      skip_empty_lines: true,
+      trim: true,
+    }) as unknown as readonly { record: string[]; info: { lines: number } }[];
+    return rows.map(({ record, info }) => ({ line: info.lines, cells: record }));
+  } catch (error) {
+    if (!(error instanceof CsvError)) throw error;
+    const line = typeof error.lines === 'number' ? error.lines : null;
+    errors.add(line, null, `The table cannot be read: ${error.message}.`);
+    return null;
+  }
+}
+
+const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/u;
+
+/** @returns the number in a cell, or null */
+export function numberIn(cell: string | undefined): number | null {
+  return cell !== undefined && NUMBER.test(cell) ? Number(cell) : null;
+}
+
+/**
+ * One quantity of a record in SI units; not a number where it is missing, or wrong with the error told.
+ *
+ * @param column what to call the column
+ */
+export function readQuantity(
+  { line, cells }: WeatherRecord,
+  index: number,
+  column: string,
+  quantity: Quantity,
+  isMissing: (value: number) => boolean,
+  errors: ErrorList,
+): number {
+  const cell = cells[index];
+  if (cell === undefined) {
+    errors.add(line, column, `The line ends before this column: it has ${cells.length} cells.`);
+    return Number.NaN;
+  }
+  if (cell === '') return Number.NaN;
+  const value = numberIn(cell);
+  const { name, least, most, unit, toSi } = quantity;
+  const allowed = `${least} to ${most} ${unit}`;
+  if (value === null) {
+    errors.add(line, column, `${JSON.stringify(cell.slice(0, 40))} is not a number.`, allowed);
+    return Number.NaN;
+  }
+  if (isMissing(value)) return Number.NaN;
+  if (value < least || value > most) {
+    errors.add(line, column, `${cell} ${unit} is no ${name}.`, allowed);
+    return Number.NaN;
+  }
+  return toSi(value);
+}
