@@ -47,6 +47,7 @@ const MAY_USE: Record<string, readonly string[]> = {
   scene: [],
   sun: ['field', 'kernel'],
   optics: [],
+  plant: [],
   field: [],
   'prepare.ts': ['field', 'kernel', 'optics', 'sun'],
   'version.ts': [],
