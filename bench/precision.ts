@@ -170,16 +170,15 @@ function recordCase(record: Recorder, figure: Figure, { wanted, plan }: Case, fo
 }
 
 /**
- * Seconds that the random numbers of an independent ray take. Its whole cost is taken to be this and that of a ray of a lattice:
- * traced by lattices of one point it would pay for the start of a batch too.
+ * Seconds that the random numbers of an independent ray take, from the runtime's own fast generator. Its whole cost is taken to
+ * be this and that of a ray of a lattice: traced by lattices of one point it would pay for the start of a batch too.
  */
 function drawingTime(): number {
-  const random = seedrandom.alea('draws');
-  const shifts = new Int32Array(DIMENSIONS);
+  const point = new Float64Array(DIMENSIONS);
   const rays = 1e6;
   const draw = () => {
     for (let ray = 0; ray < rays; ray++) {
-      for (let dimension = 0; dimension < DIMENSIONS; dimension++) shifts[dimension] = random.int32();
+      for (let dimension = 0; dimension < DIMENSIONS; dimension++) point[dimension] = Math.random();
     }
   };
   return median(repeated(7, () => coreSeconds(draw))) / rays;
