@@ -11,7 +11,7 @@ const DAY = 86_400_000;
 /** The sun's height is looked at this often, milliseconds. */
 const LOOK = 1_800_000;
 /** Between two looks the sun's highest or lowest point lies at most this far (radians) beyond the nearer look. */
-const TURN = 0.01;
+const TURN = 0.005;
 /** Refraction on the horizon as almanacs take it: 0.5667 degrees (Reda & Andreas, Solar Energy 76 (2004) 577). */
 const HORIZON_REFRACTION = 0.5667 * DEGREE;
 
@@ -107,20 +107,15 @@ function looksBetween(height: (time: number) => number, from: number, to: number
     const time = from + ((to - from) * index) / count;
     return { time, height: height(time) };
   });
-  const looks: Look[] = [even[0]];
-  for (let index = 1; index <= count; index++) {
-    const [last, middle, next] = [even[index - 1], even[index], even[index + 1] ?? even[index]];
-    const sign = middle.height >= 0 ? -1 : 1;
-    const turns = sign * middle.height >= sign * last.height && sign * middle.height >= sign * next.height;
-    if (turns && Math.abs(middle.height) < TURN) {
-      const time = turningPoint((at) => sign * height(at), last.time, next.time);
-      const turn = { time, height: height(time) };
-      if (time < middle.time) looks.push(turn, middle);
-      else if (time > middle.time) looks.push(middle, turn);
-      else looks.push(middle);
-    } else looks.push(middle);
-  }
-  return looks;
+  return even.flatMap((look, index) => {
+    const last = even[index - 1];
+    if (last === undefined) return [look];
+    const sameSide = last.height >= 0 === look.height >= 0;
+    if (!sameSide || Math.min(Math.abs(last.height), Math.abs(look.height)) > TURN) return [look];
+    const sign = look.height >= 0 ? -1 : 1;
+    const time = turningPoint((at) => sign * height(at), last.time, look.time);
+    return [{ time, height: height(time) }, look];
+  });
 }
 
 /** Highest point of a single hump, by golden section to a tenth of a second (the hump is flat to 1e-11 rad there). */
