@@ -28,11 +28,22 @@ function squareAt(histogram: SquaredHistogram, bin: number, part: number): numbe
   return (Math.sqrt(bin) + part * (Math.sqrt(bin + 1) - Math.sqrt(bin))) ** 2;
 }
 
-/** Running sums: entry i is the light in the first i bins. */
-export function cumulate(histogram: SquaredHistogram, read: (offset: number) => number): Float64Array {
-  const enclosed = new Float64Array(histogram.bins + 1);
-  for (let bin = 0; bin < histogram.bins; bin++) {
-    enclosed[bin + 1] = enclosed[bin] + read(histogram.offset + bin);
+/**
+ * Running sums of (sum - left out) x factor: entry i is the light in the first i bins.
+ * @param leftOut a tally that is part of `sum`; null: none
+ */
+export function cumulate(
+  { offset, bins }: SquaredHistogram,
+  sum: Float64Array,
+  leftOut: Float64Array | null,
+  factor: number,
+): Float64Array {
+  const enclosed = new Float64Array(bins + 1);
+  let light = 0;
+  for (let bin = 0; bin < bins; bin++) {
+    const watts = leftOut === null ? sum[offset + bin] : sum[offset + bin] - leftOut[offset + bin];
+    light += watts * factor;
+    enclosed[bin + 1] = light;
   }
   return enclosed;
 }
@@ -47,15 +58,14 @@ export interface EnclosedLight extends SquaredHistogram {
 }
 
 export function enclosedLight(sums: SlotSums, histogram: SquaredHistogram): EnclosedLight {
-  let whole: Float64Array = new Float64Array(0);
-  const without: Float64Array[] = [];
-  resample(sums, (read, slot) => {
-    const running = cumulate(histogram, read);
-    if (slot < 0) whole = running;
-    else without.push(running);
-    return 0;
-  });
-  return { ...histogram, sums, whole, without };
+  const { slots, batchesPerSlot, sum } = sums;
+  const others = 1 / ((slots.length - 1) * batchesPerSlot);
+  return {
+    ...histogram,
+    sums,
+    whole: cumulate(histogram, sum, null, 1 / (slots.length * batchesPerSlot)),
+    without: slots.length < 2 ? [] : slots.map((slot) => cumulate(histogram, sum, slot, others)),
+  };
 }
 
 /** Light within `size`, from running sums; all of the bins beyond the limit. */

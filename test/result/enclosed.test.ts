@@ -15,11 +15,16 @@ const AREA: SquaredHistogram = { offset: 2, bins: 4, limit: 0.2, within: 'area' 
 const DISTANCE: SquaredHistogram = { ...AREA, within: 'distance' };
 /** Two entries of something else, four bins, what lies beyond. */
 const TALLY = Float64Array.of(99, 99, 1, 3, 0, 4, 2);
-const enclosed = cumulate(AREA, (offset) => TALLY[offset]);
+const enclosed = cumulate(AREA, TALLY, null, 1);
 
 describe('running sums', () => {
   it('start at nothing and leave out what lies beyond', () => {
     expect([...enclosed]).toEqual([0, 1, 4, 4, 8]);
+  });
+
+  it('are those of the others where one slot is left out', () => {
+    const slot = Float64Array.of(9, 9, 1, 1, 0, 2, 1);
+    expect([...cumulate(AREA, TALLY, slot, 0.5)]).toEqual([0, 0, 1, 1, 2]);
   });
 
   it('are read at the edges of bins, sqrt(bin / bins) of the limit, and beyond', () => {
