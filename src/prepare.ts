@@ -1,3 +1,4 @@
+import { isDeepStrictEqual } from 'node:util';
 import { facetsByReceiver, idealCrossings } from './field/crossings.js';
 import { pointToLocal, pointToParent } from './field/frame.js';
 import { outlineArea, surfaceArea, surfaceBounds, surfaceGradient, surfaceHeight } from './field/surface.js';
@@ -35,9 +36,9 @@ import {
 import { type TallyLayout, tallyLayout } from './kernel/tally.js';
 import { buildTurnTable } from './kernel/turn.js';
 import { reflectanceByCosine, scatterSigma } from './optics/film.js';
-import type { FacetShape, Film, Outline, Scene, Vec3 } from './scene/types.js';
+import type { FacetShape, Film, Outline, Scene, SunshapeSpec, Vec3 } from './scene/types.js';
 import type { Moment } from './sun/moment.js';
-import { sunshapeProfile, sunshapeTable } from './sun/sunshape.js';
+import { type SunshapeProfile, sunshapeProfile, sunshapeTable } from './sun/sunshape.js';
 
 /** A scene at one moment, packed and sealed: nothing changes it any more. */
 export interface PreparedScene {
@@ -64,6 +65,30 @@ export interface SpotFrame {
 export interface PrepareOptions {
   /** 'none': every query tries every primitive. Slow; it is the yardstick for the lists and the hierarchy. */
   readonly acceleration?: 'lists' | 'none';
+  /** Given to each scene of a study, it spares finding again what they have in common; the bytes are the same. */
+  readonly shared?: SharedTables;
+}
+
+/** Tables that scenes prepared one after the other have in common: the same for all, or for those under the same sun. */
+export class SharedTables {
+  readonly normal = buildNormalTable();
+  readonly turn = buildTurnTable();
+  #sun: SunTables | null = null;
+
+  /** @throws RangeError as `sunshapeProfile` */
+  sun(sunshape: SunshapeSpec): SunTables {
+    if (this.#sun === null || !isDeepStrictEqual(this.#sun.sunshape, sunshape)) {
+      const profile = sunshapeProfile(sunshape);
+      this.#sun = { sunshape, profile, table: sunshapeTable(sunshape, profile) };
+    }
+    return this.#sun;
+  }
+}
+
+interface SunTables {
+  readonly sunshape: SunshapeSpec;
+  readonly profile: SunshapeProfile;
+  readonly table: Float64Array;
 }
 
 /** Boxes are padded by this much, metres, so that rounding never puts a surface outside its own box. */
@@ -294,7 +319,8 @@ export function prepareScene(
   options: PrepareOptions = {},
 ): PreparedScene {
   const sun = moment.sunDirection;
-  const profile = sunshapeProfile(scene.sun.sunshape);
+  const { shared = new SharedTables() } = options;
+  const { profile, table: sunTable } = shared.sun(scene.sun.sunshape);
   const sunLimit = profile.limit * (1 + SUN_LIMIT_MARGIN);
   const [sunA, sunB] = crossAxes(sun);
   const facetsOf = facetsByReceiver(field);
@@ -434,9 +460,9 @@ export function prepareScene(
       ...frameReals(blocker.frame),
       ...blockerHalves(blocker),
     ]),
-    sunTable: sunshapeTable(scene.sun.sunshape),
-    normalTable: buildNormalTable(),
-    turnTable: buildTurnTable(),
+    sunTable,
+    normalTable: shared.normal,
+    turnTable: shared.turn,
     nodeBounds: hierarchy.nodeBounds,
     shaderZones,
     facetInts,

@@ -108,10 +108,11 @@ async function runSweep(
   session: Session,
   context: (known: Partial<FaultContext>) => void,
 ): Promise<number> {
-  const [{ parseVary }, { parseRequirement }, { sweep }, { prepareAtMoment }, { VERSION }] =
+  const [{ parseVary }, { parseRequirement }, { SharedTables }, { sweep }, { prepareAtMoment }, { VERSION }] =
     await Promise.all([
       import('../study/range.js'),
       import('../study/requirement.js'),
+      import('../prepare.js'),
       import('../study/sweep.js'),
       import('../study/trace.js'),
       import('../version.js'),
@@ -144,7 +145,8 @@ async function runSweep(
   const { overrides } = readOverrides(sets);
   const sceneAt = await pointLoader(source, overrides, vary, session);
   await checkPoints(vary, sceneAt);
-  const receivers = prepareAtMoment(base).field.receivers.map(({ name }) => name);
+  const shared = new SharedTables();
+  const receivers = prepareAtMoment(base, shared).field.receivers.map(({ name }) => name);
   const shown = await figuresToShow(flags.show, requirement, receivers);
   let record: SweepRecord | null = null;
   if (flags.out !== undefined) {
@@ -185,7 +187,7 @@ async function runSweep(
     result = await sweep({
       prepare: async (values): Promise<PreparedScene> => {
         const scene = await sceneAt(values);
-        return atPoint(values, () => prepareAtMoment(scene));
+        return atPoint(values, () => prepareAtMoment(scene, shared));
       },
       run: opened.run,
       runOptions: opened.options,

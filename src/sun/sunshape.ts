@@ -103,9 +103,9 @@ export function energyInside(spec: SunshapeSpec, theta: number): number {
  * straight piece cannot follow. So for this model the whole table is turned by a small share, q -> (q - turn) mod 1, which
  * no uniform draw can tell: the disc's edge then falls between two cells, and the seam from the sun's centre to
  * the outer limit falls near the beginning, where cells are a hundred times narrower.
+ * @param profile of the same sunshape, where it is known already
  */
-export function sunshapeTable(spec: SunshapeSpec): Float64Array {
-  const profile = sunshapeProfile(spec);
+export function sunshapeTable(spec: SunshapeSpec, profile = sunshapeProfile(spec)): Float64Array {
   if (spec.kind !== 'circumsolar' || spec.circumsolarRatio === 0) {
     return buildOctaveTable(profile.inverseTail);
   }
