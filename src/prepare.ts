@@ -4,7 +4,7 @@ import { pointToLocal, pointToParent } from './field/frame.js';
 import { outlineArea, surfaceArea, surfaceBounds, surfaceGradient, surfaceHeight } from './field/surface.js';
 import type { Field, Frame, PlacedBlocker, PlacedFacet, PlacedReceiver } from './field/types.js';
 import { dot, norm, normalise, rejectFrom, subtract } from './field/vector.js';
-import { facetBend } from './kernel/footprint.js';
+import { facetBend } from './kernel/bend.js';
 import { buildHierarchy } from './kernel/hierarchy.js';
 import {
   BlockerKind,

@@ -6,6 +6,7 @@
  * `traceFacet`, which can do them all. A test holds the two equal: the same rays to the same fates, watts to rounding.
  */
 import type { Books } from './books.js';
+import { lowestOfAperture } from './frames.js';
 import { isShaded } from './hierarchy.js';
 import type { Scratch } from './intersect.js';
 import * as lattice from './lattice.js';
@@ -101,27 +102,6 @@ export function goesDirect(view: PreparedView, facet: number): boolean {
     if (covered) return false;
   }
   return true;
-}
-
-/**
- * A height no part of a receiver's aperture is below, world: of the box round a flat one, of a tube with all its girth.
- * @param half half sizes along u and v, where they are not the aperture's
- */
-export function lowestOfAperture(
-  view: PreparedView,
-  receiver: number,
-  half: readonly [number, number] | null = null,
-): number {
-  const reals = view.receiverReals;
-  const base = receiver * RECEIVER_REALS;
-  const tube = view.receiverInts[receiver * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube;
-  const halfU = half === null ? reals[base + R_HALF_U] : half[0];
-  const halfV = half === null ? reals[base + R_HALF_V] : half[1];
-  return (
-    reals[base + FRAME_ORIGIN + 2] -
-    Math.abs(reals[base + FRAME_X + 2]) * halfU -
-    (tube ? 1 : Math.abs(reals[base + FRAME_Y + 2])) * halfV
-  );
 }
 
 export const FLIGHT_REALS = 8;

@@ -1,4 +1,4 @@
-/** A facet's place between the world, the sun and its home receiver: worked out once, before its rays. */
+/** Places of facets and receivers between the world, the sun and each other: worked out once, before any rays. */
 import {
   FACET_INTS,
   FACET_REALS,
@@ -11,7 +11,12 @@ import {
   G_SUN_A,
   G_SUN_B,
   type PreparedView,
+  R_HALF_U,
+  R_HALF_V,
+  RECEIVER_INTS,
   RECEIVER_REALS,
+  ReceiverKind,
+  RI_KIND,
 } from './layout.js';
 
 /** Where the facet's origin in the receiver's frame follows the nine numbers of the turn. */
@@ -55,4 +60,25 @@ export function sunInFacet(view: PreparedView, facet: number, out: Float64Array)
         globals[vector + 2] * facetReals[base + axis + 2];
     });
   });
+}
+
+/**
+ * A height no part of a receiver's aperture is below, world: of the box round a flat one, of a tube with all its girth.
+ * @param half half sizes along u and v, where they are not the aperture's
+ */
+export function lowestOfAperture(
+  view: PreparedView,
+  receiver: number,
+  half: readonly [number, number] | null = null,
+): number {
+  const reals = view.receiverReals;
+  const base = receiver * RECEIVER_REALS;
+  const tube = view.receiverInts[receiver * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube;
+  const halfU = half === null ? reals[base + R_HALF_U] : half[0];
+  const halfV = half === null ? reals[base + R_HALF_V] : half[1];
+  return (
+    reals[base + FRAME_ORIGIN + 2] -
+    Math.abs(reals[base + FRAME_X + 2]) * halfU -
+    (tube ? 1 : Math.abs(reals[base + FRAME_Y + 2])) * halfV
+  );
 }

@@ -34,7 +34,7 @@ export const F_SHADOW_LOW_X = 21;
 export const F_SHADOW_HIGH_X = 22;
 export const F_SHADOW_LOW_Y = 23;
 export const F_SHADOW_HIGH_Y = 24;
-export const F_BEND = 25; // how bent the way from errors to landing places is: see kernel/footprint.ts
+export const F_BEND = 25; // how bent the way from errors to landing places is: see kernel/bend.ts
 export const FACET_REALS = 26;
 /** A facet's integers. */
 export const FI_KIND = 0;

@@ -8,7 +8,8 @@
 
 import * as books from './books.js';
 import { Books } from './books.js';
-import { Flights, firstLobeLimit, goesDirect, lowestOfAperture, traceDirect } from './direct.js';
+import { Flights, firstLobeLimit, goesDirect, traceDirect } from './direct.js';
+import { lowestOfAperture } from './frames.js';
 import { hash32 } from './hash.js';
 import { isShaded, nearestHit, nearestOfList } from './hierarchy.js';
 import { apertureScale, Scratch, surfaceHeight, surfaceSlope, toFrame } from './intersect.js';
