@@ -66,6 +66,13 @@ function dotOf(a: Float64Array, b: Float64Array): number {
 
 const MOST_STEPS = 200;
 
+/** Steps, in metres or slopes, that nobody can build. */
+const TINY_STEP = 1e-10;
+
+function isTiny(move: readonly number[] | null): boolean {
+  return move?.every((step) => Math.abs(step) < TINY_STEP) ?? false;
+}
+
 /**
  * The parameters of least squares near `start`. A parameter that the residuals do not feel stays where it is.
  * @throws RangeError where the residuals of the start are not finite
@@ -93,32 +100,36 @@ export function leastSquares(residuals: Residuals, start: readonly number[]): Le
     const tried = next && residuals(next);
     const smaller = tried ? dotOf(tried, tried) : Number.NaN;
     if (next && tried && smaller < squares) {
-      converged = squares - smaller <= 1e-14 * squares && damping <= 1e-3;
+      converged = (squares - smaller <= 1e-13 * squares && damping <= 1e-3) || isTiny(move);
       [parameters, now, squares] = [next, tried, smaller];
       jacobian = jacobianOf(residuals, parameters);
       damping = Math.max(damping / 10, 1e-12);
     } else {
       damping *= 10;
-      // Not the shortest step downhill helps any more: this is the bottom, to rounding.
-      converged = damping > 1e12;
+      // Not even a step this short helps any more: this is the bottom, to rounding.
+      converged = damping > 1e12 || (move !== null && isTiny(move));
     }
   }
   return { parameters, residuals: now, squares, jacobian, converged };
 }
 
+/** A reading that alone settles a parameter leaves no residual to judge by; its share is kept from being divided by 0. */
+const LEAST_PART = 0.05;
+
 /**
- * Covariance of the parameters from the scatter of the residuals, whatever their sizes (the sandwich of White, Econometrica 48
- * (1980) 817, with its small-sample factor, from memory). Residuals come in groups of `size` that belong to one reading.
- * @param free readings' degrees of freedom in all, for the small-sample factor
- * @returns null where the parameters are not determined or none are left to judge by
+ * Covariance of the parameters from the scatter of the residuals, whatever their sizes: the sandwich with each reading's
+ * residuals raised by what the fit has taken off them (HC3 of MacKinnon & White, J. Econometrics 29 (1985) 305, from memory).
+ * @param size residuals of one reading, which follow each other
+ * @param freedom degrees of freedom of one reading: fewer than its residuals where the fit leaves one of them 0
+ * @returns null where the parameters are not determined or nothing is left to judge by
  */
 export function covarianceOf(
   { residuals, jacobian }: LeastSquares,
   size: number,
-  free: number,
+  freedom: number,
 ): Matrix | null {
   const count = jacobian.length;
-  if (free <= count) return null;
+  if ((residuals.length / size) * freedom <= count) return null;
   const normal = jacobian.map((a) => jacobian.map((b) => dotOf(a, b)));
   const inverse: number[][] = [];
   for (let i = 0; i < count; i++) {
@@ -131,15 +142,20 @@ export function covarianceOf(
   }
   const middle = Array.from({ length: count }, () => new Array<number>(count).fill(0));
   for (let first = 0; first < residuals.length; first += size) {
-    const score = jacobian.map((column) => {
-      let sum = 0;
-      for (let k = first; k < first + size; k++) sum += column[k] * residuals[k];
-      return sum;
-    });
-    for (let i = 0; i < count; i++) for (let j = 0; j < count; j++) middle[i][j] += score[i] * score[j];
+    const score = new Array<number>(count).fill(0);
+    let leverage = 0;
+    for (let k = first; k < first + size; k++) {
+      for (let i = 0; i < count; i++) {
+        score[i] += jacobian[i][k] * residuals[k];
+        for (let j = 0; j < count; j++) leverage += jacobian[i][k] * inverse[i][j] * jacobian[j][k];
+      }
+    }
+    const left = Math.max(LEAST_PART, 1 - leverage / freedom);
+    for (let i = 0; i < count; i++) {
+      for (let j = 0; j < count; j++) middle[i][j] += (score[i] * score[j]) / left ** 2;
+    }
   }
-  const factor = free / (free - count);
   const through = (a: Matrix, b: Matrix) =>
     a.map((row) => row.map((_, j) => row.reduce((sum, v, k) => sum + v * b[k][j], 0)));
-  return through(through(inverse, middle), inverse).map((row) => row.map((value) => factor * value));
+  return through(through(inverse, middle), inverse);
 }

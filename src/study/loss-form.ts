@@ -84,7 +84,7 @@ export function axesOf(form: LossForm): readonly { readonly value: number; reado
       [0, 2],
       [1, 2],
     ]) {
-      if (a[p][q] === 0) continue;
+      if (Math.abs(a[p][q]) <= 1e-17 * (Math.abs(a[0][0]) + Math.abs(a[1][1]) + Math.abs(a[2][2]))) continue;
       const theta = 0.5 * Math.atan2(2 * a[p][q], a[q][q] - a[p][p]);
       const [c, s] = [Math.cos(theta), Math.sin(theta)];
       for (let k = 0; k < 3; k++) [a[k][p], a[k][q]] = [c * a[k][p] - s * a[k][q], s * a[k][p] + c * a[k][q]];

@@ -1,4 +1,5 @@
 /** Tables of a re-setting study: one flat row per line, units in the keys. */
+import type { Figure } from '../result/types.js';
 import type { ResettingStudy } from './resetting-study.js';
 
 const MILLISECONDS_A_DAY = 86_400_000;
@@ -18,9 +19,10 @@ export interface ResettingRow {
   readonly changes_asked: number;
   readonly changes_made: number;
   readonly energy_kwh: number;
-  readonly energy_std_err_kwh: number;
+  /** Null where a single replicate leaves none to be had. */
+  readonly energy_std_err_kwh: number | null;
   readonly gain_of_last_kwh: number;
-  readonly gain_of_last_std_err_kwh: number;
+  readonly gain_of_last_std_err_kwh: number | null;
   /** "no": it may be noise. "unknown": read on the noisy table that the plan was made on. */
   readonly gain_is_sure: 'yes' | 'no' | 'unknown';
   /** "fresh table", "left-out folds" or "own table": what the four figures before were read on. */
@@ -42,6 +44,10 @@ function lengths(periods: readonly { readonly day: number }[], days: number): nu
   });
 }
 
+function errorOf({ std_err }: Figure): number | null {
+  return Number.isFinite(std_err) ? std_err : null;
+}
+
 /** One row per number of changes. */
 export function resettingRows(study: ResettingStudy): ResettingRow[] {
   const { table, checked } = study;
@@ -51,9 +57,9 @@ export function resettingRows(study: ResettingStudy): ResettingRow[] {
     changes_asked: one.asked,
     changes_made: one.changes,
     energy_kwh: one.checkedEnergy.value,
-    energy_std_err_kwh: one.checkedEnergy.std_err,
+    energy_std_err_kwh: errorOf(one.checkedEnergy),
     gain_of_last_kwh: one.checkedGain.value,
-    gain_of_last_std_err_kwh: one.checkedGain.std_err,
+    gain_of_last_std_err_kwh: errorOf(one.checkedGain),
     gain_is_sure: one.gainIsSure === null ? 'unknown' : one.gainIsSure ? 'yes' : 'no',
     read_on: checked,
     planned_energy_kwh: one.energy.value,
@@ -149,7 +155,8 @@ export interface WayRow {
   readonly changes_asked: number;
   readonly changes_made: number;
   readonly energy_kwh: number;
-  readonly energy_std_err_kwh: number;
+  /** Null where a single replicate leaves none to be had. */
+  readonly energy_std_err_kwh: number | null;
   /** To the best way without any change. */
   readonly above_best_fixed_kwh: number;
   readonly every_day_kwh: number;
@@ -167,7 +174,7 @@ export function wayRows(studies: readonly ResettingStudy[]): WayRow[] {
       changes_asked: asked,
       changes_made: changes,
       energy_kwh: checkedEnergy.value,
-      energy_std_err_kwh: checkedEnergy.std_err,
+      energy_std_err_kwh: errorOf(checkedEnergy),
       above_best_fixed_kwh: checkedEnergy.value - fixed,
       every_day_kwh: checkedEveryDay.value,
     })),

@@ -2,7 +2,7 @@
  * Tracks that can be built, fitted to the best places of a receiver so that the least energy is lost. At every moment the
  * receiver stands where on the track it loses least; the track's few numbers are found by least squares on the losses.
  */
-import { dot, scale, subtract } from '../field/vector.js';
+import { dot, subtract } from '../field/vector.js';
 import type { Vec3 } from '../scene/types.js';
 import {
   covarianceOf,
@@ -120,7 +120,7 @@ function kneeStarts(
     tried.push({ squares, parameters: [knee, v[0], w[0], v[1], w[1], v[2], w[2]] });
   }
   tried.sort((a, b) => a.squares - b.squares);
-  return tried.slice(0, 4).map(({ parameters }) => parameters);
+  return tried.slice(0, 3).map(({ parameters }) => parameters);
 }
 
 /** Parameters to start from, in the order of `trackOf`; of several the best end is taken. */
@@ -243,7 +243,7 @@ export function fitTrack(
     meanLoss: losses.reduce((sum, loss, i) => sum + loss * ready[i].energy, 0) / energy,
     ready,
     parameters,
-    covariance: covarianceOf(best, 3, 2 * used.length),
+    covariance: covarianceOf(best, 3, 2),
     freedom,
     withParameters,
     converged: best.converged,
@@ -259,7 +259,7 @@ export function fitTracks(points: readonly TrackPoint[], options: TrackOptions =
   return TRACK_KINDS.filter((_, i) => i === 0 || enough > i).map((kind) => fitTrack(kind, points, options));
 }
 
-/** Where the receiver is to stand against its best place, m: offset of the track, row frame. */
+/** From the best place of a point to where the receiver stands, m, row frame. */
 export function missOf(fit: FittedTrack, index: number): Vec3 {
-  return scale(subtract(fit.ready[index].point.position, trackAt(fit.track, fit.distances[index])), -1);
+  return subtract(trackAt(fit.track, fit.distances[index]), fit.ready[index].point.position);
 }

@@ -224,7 +224,8 @@ export interface TrackTermRow {
   readonly track: string;
   readonly term: string;
   readonly value: number;
-  readonly std_err: number;
+  /** Null where the points are too few to tell. */
+  readonly std_err: number | null;
   readonly unit: string;
 }
 
@@ -235,7 +236,7 @@ export function trackTermRows(fits: readonly FittedTrack[]): TrackTermRow[] {
       track: fit.kind,
       term,
       value,
-      std_err,
+      std_err: Number.isFinite(std_err) ? std_err : null,
       unit,
     })),
   );

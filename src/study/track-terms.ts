@@ -3,7 +3,7 @@ import { angleBetween, dot, norm, subtract } from '../field/vector.js';
 import type { Figure } from '../result/types.js';
 import { studentT975 } from '../run/statistics.js';
 import type { Vec3 } from '../scene/types.js';
-import type { FittedTrack } from './track-fit.js';
+import { type FittedTrack, missOf } from './track-fit.js';
 import { type Track, trackAt } from './track-shape.js';
 
 /** Row frame: x along the row, y across it, z up. Keys end in the unit. */
@@ -109,36 +109,56 @@ function unitOf(key: string): string {
 /** Smaller than any error that matters, larger than rounding; parameters are metres and slopes. */
 const STEP = 1e-6;
 
+/** Variance along one axis, m2, of the points about the track; across it only, for along it every point has its place. */
+function scatterOf(fit: FittedTrack): number {
+  const squares = fit.ready.reduce((sum, { energy }, i) => {
+    const miss = missOf(fit, i);
+    return energy > 0 ? sum + dot(miss, miss) : sum;
+  }, 0);
+  return squares / fit.freedom;
+}
+
+/** Change of every term with one thing moved a little to both sides, per unit. */
+function slopesOf(after: Record<string, number>, before: Record<string, number>): Record<string, number> {
+  const entries = Object.keys(after).map((key): [string, number] => {
+    const change = after[key] - before[key];
+    // A turn that passes 180 degrees has not changed by 360.
+    const turned =
+      unitOf(key) === 'deg' && Math.abs(change) > 180 ? change - 360 * Math.sign(change) : change;
+    return [key, turned / (2 * STEP)];
+  });
+  return Object.fromEntries(entries);
+}
+
 /**
- * The track in terms a builder can mark out, with errors carried over from the track's parameters to first order. How far the
- * outermost points lie along the track is taken as known.
+ * The track in terms a builder can mark out, with errors to first order: those of the track's parameters, and of the two outermost
+ * points along the track, whose scatter along it is taken to be what the points show across it.
  */
 export function trackTerms(fit: FittedTrack): TrackTerms {
-  const { parameters, covariance, freedom, withParameters } = fit;
+  const { track, from, to, parameters, covariance, freedom, withParameters } = fit;
   const plain = termsOf(fit);
   const slopes = parameters.map((_, i) => {
     const at = (step: number) =>
       termsOf(withParameters(parameters.map((value, j) => (j === i ? value + step : value))));
-    return [at(STEP), at(-STEP)] as const;
+    return slopesOf(at(STEP), at(-STEP));
   });
+  const ends = [
+    slopesOf(termsOf({ track, from: from + STEP, to }), termsOf({ track, from: from - STEP, to })),
+    slopesOf(termsOf({ track, from, to: to + STEP }), termsOf({ track, from, to: to - STEP })),
+  ];
+  const scatter = covariance ? scatterOf(fit) : 0;
   const entries = Object.entries(plain).map(([key, value]): [string, Figure] => {
-    const unit = unitOf(key);
-    const slope = slopes.map(([after, before]) => {
-      const change = after[key] - before[key];
-      // A turn that passes 180 degrees has not changed by 360.
-      return (
-        (unit === 'deg' && Math.abs(change) > 180 ? change - 360 * Math.sign(change) : change) / (2 * STEP)
-      );
-    });
-    const variance = covariance
-      ? covariance.reduce(
-          (sum, row, i) => sum + row.reduce((part, c, j) => part + slope[i] * c * slope[j], 0),
-          0,
-        )
+    let variance = covariance
+      ? scatter * ends.reduce((sum, slope) => sum + slope[key] ** 2, 0)
       : Number.POSITIVE_INFINITY;
+    covariance?.forEach((row, i) => {
+      row.forEach((c, j) => {
+        variance += slopes[i][key] * c * slopes[j][key];
+      });
+    });
     const std_err = Number.isNaN(variance) ? Number.POSITIVE_INFINITY : Math.sqrt(Math.max(0, variance));
     const half = Number.isFinite(std_err) ? studentT975(Math.max(1, freedom)) * std_err : std_err;
-    return [key, { value, std_err, ci95: [value - half, value + half], unit }];
+    return [key, { value, std_err, ci95: [value - half, value + half], unit: unitOf(key) }];
   });
   return Object.fromEntries(entries);
 }
