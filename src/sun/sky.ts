@@ -6,7 +6,7 @@ import { seenSun } from './direction.js';
 import type { Moment } from './moment.js';
 import { sunUpBetween } from './solar-time.js';
 import type { Weather } from './weather-types.js';
-import { asDated, firstFrom, inYear, type WeatherYear } from './weather-year.js';
+import { asDated, firstFrom, inYear, lastUpTo, type WeatherYear } from './weather-year.js';
 
 const HOUR = 3_600_000;
 const DEGREE = Math.PI / 180;
@@ -227,7 +227,7 @@ function weatherSky(site: Site, weather: Weather): Sky {
   return {
     beamAt: (time) => {
       const { start, index } = weather.repeats ? year(yearOf(time)) : dated;
-      const place = firstFrom(start, time + 1e-6) - 1;
+      const place = lastUpTo(start, time);
       if (place < 0 || time >= start[place] + weather.interval) {
         return { dni: 0, known: false, ...siteAir(site) };
       }

@@ -53,3 +53,9 @@ export function firstFrom(start: Float64Array, time: number): number {
   }
   return low;
 }
+
+/** @returns the place of the last interval that begins at an instant or earlier; -1 where there is none */
+export function lastUpTo(start: Float64Array, time: number): number {
+  const place = firstFrom(start, time);
+  return start[place] === time ? place : place - 1;
+}
