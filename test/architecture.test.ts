@@ -69,7 +69,7 @@ const MAY_USE: Record<string, readonly string[]> = {
     'verify',
     'version.ts',
   ],
-  workers: ['run'],
+  workers: ['run', 'study'],
 };
 
 /** Packages with one home. */

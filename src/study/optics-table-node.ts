@@ -1,0 +1,176 @@
+/**
+ * One node of an optics table: how much of DNI x mirror area is caught with the sun in one direction, and where the rest goes.
+ * A node is a task by itself: plain data in, plain data out, the same in any thread.
+ */
+import { layOut } from '../field/layout.js';
+import { type PreparedScene, prepareScene } from '../prepare.js';
+import { SHARES, sharesOfTally } from '../result/shares.js';
+import { NothingLitError, planBatches } from '../run/plan.js';
+import { runBatchTask } from '../run/task.js';
+import type { Scene, Vec3 } from '../scene/types.js';
+import { type Offset, withMoment, withReceiversAt } from './moving.js';
+import { bestAlong, bestPlace, type Free, lightOf } from './placement.js';
+
+/** What the receivers do while the sun moves. */
+export type ReceiverMode =
+  /** They stay where the scene has them. */
+  | { readonly kind: 'held' }
+  /** They are always where they catch most; `free`: which ways they can go (along the row, across it, up). */
+  | { readonly kind: 'following'; readonly free?: Free }
+  /** They are always at the best place of a track: offsets in order, straight between. */
+  | { readonly kind: 'on_track'; readonly path: readonly Offset[] };
+
+/** Independent parts that each node is traced in: their spread is the noise of all that is made of the table. */
+export const PARTS = 8;
+
+export interface NodePlace {
+  readonly key: string;
+  /** Towards the sun, world frame. */
+  readonly sun: Vec3;
+  /** A place of the receivers known to be near the best; null: they are looked for everywhere. */
+  readonly near: Offset | null;
+}
+
+export interface NodeTask {
+  readonly scene: Scene;
+  readonly mode: ReceiverMode;
+  readonly seed: string;
+  /** About so many rays in all for each node, and for looking for the best place. */
+  readonly rays: number;
+  readonly searchRays: number;
+  /** Also for each receiver by itself. */
+  readonly perReceiver: boolean;
+  readonly nodes: readonly NodePlace[];
+}
+
+export interface Node {
+  /**
+   * Entry [(group * PARTS + part) * SHARES.length + share]. Group 0 is the whole scene; the others, if asked for, are its receivers
+   * with the mirrors that serve them, in the order of the laid-out scene.
+   */
+  readonly shares: Float64Array;
+  /** Where the receivers were. */
+  readonly offset: Offset;
+}
+
+export type NodeReply =
+  | { readonly ok: true; readonly nodes: readonly Node[] }
+  | { readonly ok: false; readonly name: string; readonly message: string };
+
+/** Never throws: whatever goes wrong comes back by name and message. */
+export function traceNodes(task: NodeTask): NodeReply {
+  try {
+    return { ok: true, nodes: task.nodes.map((place) => traceNode(task, place)) };
+  } catch (error) {
+    return error instanceof Error
+      ? { ok: false, name: error.name, message: error.message }
+      : { ok: false, name: 'Error', message: String(error) };
+  }
+}
+
+/** The maps are not looked at: one cell each. */
+export function withoutMaps(scene: Scene): Scene {
+  const one = [1, 1] as const;
+  return {
+    ...scene,
+    dishes: scene.dishes.map((dish) =>
+      dish.receiver === null
+        ? dish
+        : { ...dish, receiver: { ...dish.receiver, design: { ...dish.receiver.design, cells: one } } },
+    ),
+    receivers: scene.receivers.map((receiver) => ({
+      ...receiver,
+      design: { ...receiver.design, cells: one },
+    })),
+  };
+}
+
+/** Of long rows only so many dishes are looked at for the best place of the receivers, those at both ends among them. */
+const DISHES_OF_SEARCH = 4;
+
+/** A smaller scene whose receivers have their best place where those of the whole scene have it, but for what the ends do. */
+function forSearch(scene: Scene): Scene {
+  return {
+    ...scene,
+    rows: scene.rows.map((row) => ({
+      ...row,
+      dishes: row.receiver === null ? Math.min(row.dishes, DISHES_OF_SEARCH) : row.dishes,
+    })),
+  };
+}
+
+/** Beam irradiance of every node, W/m2. Shares do not depend on it. */
+const DNI = 1000;
+
+function traceNode(task: NodeTask, place: NodePlace): Node {
+  const { mode, seed } = task;
+  const moment = { sunDirection: place.sun, dni: DNI };
+  const scene = withMoment(task.scene, moment);
+  const own = `${seed}/${place.key}`;
+  let offset: Offset = [0, 0, 0];
+  try {
+    if (mode.kind !== 'held')
+      offset = placeOf(forSearch(scene), mode, `${own}/place`, task.searchRays, place.near);
+    const moved = withReceiversAt(scene, offset);
+    const prepared = prepareScene(moved, layOut(moved), moment);
+    const { log2Rays } = planBatches(prepared, (task.rays / PARTS) * 32);
+    const reply = runBatchTask({
+      buffer: prepared.buffer,
+      seed: own,
+      batch: 0,
+      count: PARTS,
+      log2Rays,
+      tallyLength: prepared.layout.length,
+    });
+    if (!reply.ok) throw new Error(reply.message);
+    return { shares: sharesOf(prepared, reply.tally, task.perReceiver), offset };
+  } catch (error) {
+    if (!(error instanceof NothingLitError)) throw error;
+    const moved = layOut(task.scene);
+    return {
+      shares: darkShares(task.perReceiver ? 1 + moved.receivers.length : 1),
+      offset: place.near ?? offset,
+    };
+  }
+}
+
+function placeOf(
+  scene: Scene,
+  mode: Exclude<ReceiverMode, { kind: 'held' }>,
+  seed: string,
+  rays: number,
+  near: Offset | null,
+): Offset {
+  const light = lightOf(scene, seed, rays);
+  if (mode.kind === 'on_track') return bestAlong(light, mode.path)?.offset ?? mode.path[0];
+  const { free } = mode;
+  const found = bestPlace(light, {
+    ...(near === null ? {} : { near }),
+    ...(free === undefined ? {} : { free }),
+  });
+  return found?.offset ?? near ?? [0, 0, 0];
+}
+
+/** No mirror faces the sun: all is lost to the cosine. */
+function darkShares(groups: number): Float64Array {
+  const shares = new Float64Array(groups * PARTS * SHARES.length);
+  for (let i = SHARES.indexOf('cosine'); i < shares.length; i += SHARES.length) shares[i] = 1;
+  return shares;
+}
+
+/** Shares of each part of a node, of the whole scene and of each group if asked for. */
+function sharesOf(prepared: PreparedScene, tallies: Float64Array, perReceiver: boolean): Float64Array {
+  const { layout, mirrorArea } = prepared;
+  const all = Array.from(mirrorArea, (_, group) => group);
+  const groups = perReceiver ? [all, ...all.map((group) => [group])] : [all];
+  const shares = new Float64Array(groups.length * PARTS * SHARES.length);
+  groups.forEach((members, g) => {
+    const area = members.reduce((sum, member) => sum + mirrorArea[member], 0);
+    for (let part = 0; part < PARTS; part++) {
+      const tally = tallies.subarray(part * layout.length, (part + 1) * layout.length);
+      const out = (g * PARTS + part) * SHARES.length;
+      shares.set(area > 0 ? sharesOfTally(layout, tally, members, DNI * area) : [0, 1, 0, 0, 0, 0], out);
+    }
+  });
+  return shares;
+}

@@ -1,0 +1,425 @@
+/**
+ * The optics of a scene over the sun positions of a year: traced at nodes, interpolated between, refined where the year's light
+ * would notice, then put to the test at fresh places. Everything after it (months, days, settings) is a sum, not a trace.
+ */
+import { SHARES } from '../result/shares.js';
+import type { TaskPool } from '../run/pool.js';
+import { studentT975 } from '../run/statistics.js';
+import type { Scene, Vec3 } from '../scene/types.js';
+import type { Offset } from './moving.js';
+import { rowAngles, sunAtAngles, tableHeading } from './optics-table-angles.js';
+import {
+  anglesAt,
+  type Cell,
+  cloudOf,
+  nodeKey,
+  nodesOf,
+  quartersOf,
+  rootCells,
+  SMALLEST,
+  type SunCloud,
+  testPlace,
+  weightsAt,
+} from './optics-table-cells.js';
+import {
+  type Node,
+  type NodePlace,
+  type NodeReply,
+  type NodeTask,
+  PARTS,
+  type ReceiverMode,
+  withoutMaps,
+} from './optics-table-node.js';
+
+/** The study was stopped by the caller before it had anything to report. */
+export class StudyStopped extends Error {
+  override readonly name = 'StudyStopped';
+}
+
+/** A node failed in a way that has nothing to do with threads; `reason` is the name of the error. */
+export class NodeFailure extends Error {
+  override readonly name = 'NodeFailure';
+  constructor(
+    readonly reason: string,
+    message: string,
+  ) {
+    super(message);
+  }
+}
+
+export interface TableOptions {
+  readonly scene: Scene;
+  readonly mode: ReceiverMode;
+  /** Towards the sun, unit vectors in the world frame, and the beam energy that each stands for, J per m2 square to the sun. */
+  readonly suns: readonly Vec3[];
+  readonly energy: Float64Array;
+  /** Whether mornings stand for afternoons: see `isMirrored`. */
+  readonly mirrored: boolean;
+  readonly seed: string;
+  /** About so many rays for each node; for finding the best place of the receivers. */
+  readonly rays: number;
+  readonly searchRays: number;
+  /** Wanted relative error of the energy caught in all. */
+  readonly tolerance: number;
+  readonly mostNodes: number;
+  /** Also the shares of each receiver by itself; then mornings may not stand for afternoons. */
+  readonly perReceiver?: boolean;
+  readonly pool: TaskPool<NodeTask, NodeReply>;
+  readonly stop?: { readonly requested: boolean };
+  readonly onNodes?: (traced: number) => void;
+}
+
+/** A cell as it is used: with parabolas, or with straight lines where those would overshoot. */
+export interface Leaf extends Cell {
+  readonly smooth: boolean;
+}
+
+/** What fresh traces at places drawn in proportion to the year's energy say of the table, relative to the energy caught. */
+export interface TableCheck {
+  readonly places: number;
+  /** Traced minus interpolated, and its standard error (the noise of the fresh traces included). */
+  readonly bias: number;
+  readonly std_err: number;
+  /** 97.5 % sure to be above the error's size: |bias| and Student's t times its error. */
+  readonly bound: number;
+}
+
+export interface OpticsTable {
+  readonly heading: number;
+  readonly mirrored: boolean;
+  readonly groups: number;
+  readonly nodes: ReadonlyMap<string, Node>;
+  readonly leaves: readonly Leaf[];
+  readonly cloud: SunCloud;
+  readonly check: TableCheck;
+  /** Nodes traced, those of the check included. */
+  readonly traced: number;
+  readonly toleranceReached: boolean;
+}
+
+/** Places of a check. */
+const CHECKED = 64;
+const NODES_PER_MESSAGE = 4;
+
+/**
+ * @throws StudyStopped, NodeFailure (what a node throws: GeometryError, NoLeavingLightError), RangeError for no sun at all
+ */
+export async function buildOpticsTable(options: TableOptions): Promise<OpticsTable> {
+  const { suns, energy, perReceiver = false } = options;
+  if (suns.length === 0) throw new RangeError('the sun is never up: there is nothing to make a table of');
+  const heading = tableHeading(options.scene);
+  const mirrored = options.mirrored && !perReceiver;
+  const cloud = cloudOf(
+    suns.map((sun) => rowAngles(heading, sun)),
+    energy,
+    mirrored,
+  );
+  const grower = new Grower(options, heading, cloud);
+  await grower.begin();
+  let target = options.tolerance;
+  let check: TableCheck;
+  for (let round = 0; ; round++) {
+    await grower.refine(target);
+    check = await grower.check(round);
+    if (check.bound <= options.tolerance || round === 3 || grower.full) break;
+    target /= 2;
+  }
+  const { leaves, nodes, traced } = grower;
+  return {
+    heading,
+    mirrored,
+    groups: grower.groups,
+    nodes,
+    leaves,
+    cloud,
+    check,
+    traced,
+    toleranceReached: check.bound <= options.tolerance,
+  };
+}
+
+interface Judged extends Leaf {
+  /** Energy that the cell may have wrong, by its test place, noise taken off; J per m2 of mirror. */
+  readonly doubt: number;
+}
+
+/** A table in the making. Each wave of nodes hangs on the waves before it alone, so threads cannot change it. */
+class Grower {
+  readonly nodes = new Map<string, Node>();
+  leaves: readonly Judged[] = [];
+  traced = 0;
+  groups = 1;
+  readonly #task: Omit<NodeTask, 'nodes'>;
+
+  constructor(
+    readonly options: TableOptions,
+    readonly heading: number,
+    readonly cloud: SunCloud,
+  ) {
+    const { mode, seed, rays, searchRays, perReceiver = false } = options;
+    this.#task = { scene: withoutMaps(options.scene), mode, seed, rays, searchRays, perReceiver };
+  }
+
+  get full(): boolean {
+    return this.traced >= this.options.mostNodes;
+  }
+
+  /** The largest cells, their receivers looked for everywhere; then all of them halved. */
+  async begin(): Promise<void> {
+    const roots = rootCells(this.cloud);
+    await this.#traceAt(roots.flatMap(nodesOf), () => null);
+    this.groups = [...this.nodes.values()][0].shares.length / (PARTS * SHARES.length);
+    this.leaves = await this.#halve(roots);
+  }
+
+  /** Halves the cells most in doubt until what is left of doubt is below a part of the energy caught. */
+  async refine(target: number): Promise<void> {
+    while (!this.full) {
+      const limit = target * this.#caught();
+      let doubt = this.leaves.reduce((sum, leaf) => sum + leaf.doubt, 0);
+      if (doubt <= limit) return;
+      const worst = new Set<Judged>();
+      for (const leaf of [...this.leaves].sort((a, b) => b.doubt - a.doubt)) {
+        if (doubt <= 0.7 * limit || this.traced + 12 * worst.size > this.options.mostNodes) break;
+        if (leaf.side <= SMALLEST || leaf.doubt === 0) continue;
+        worst.add(leaf);
+        doubt -= leaf.doubt;
+      }
+      if (worst.size === 0) return;
+      const made = await this.#halve([...worst]);
+      this.leaves = [...this.leaves.filter((leaf) => !worst.has(leaf)), ...made].sort(
+        (a, b) => a.x - b.x || a.y - b.y,
+      );
+    }
+  }
+
+  /** Fresh traces at sun positions drawn evenly by energy through the cells in their order. */
+  async check(round: number): Promise<TableCheck> {
+    const { energy, longitudinal, profile } = this.cloud;
+    const places: { leaf: Judged; member: number }[] = [];
+    const total = this.leaves.reduce((sum, leaf) => sum + leaf.energy, 0);
+    let next = (total * (0.5 + 0.37 * ((round % 2) * 2 - 1))) / CHECKED;
+    let passed = 0;
+    for (const leaf of this.leaves) {
+      for (const member of leaf.members) {
+        passed += energy[member];
+        while (places.length < CHECKED && next < passed) {
+          places.push({ leaf, member });
+          next += total / CHECKED;
+        }
+      }
+    }
+    const asked = places.map(({ leaf, member }, k): NodePlace => {
+      const x = longitudinal[member];
+      const y = profile[member];
+      const sun = sunAtAngles(this.heading, anglesAt(x, y));
+      return { key: `check ${round} ${k}`, sun, near: this.#placeIn(leaf, x, y) };
+    });
+    const nodes = await this.#trace(asked);
+    let caught = 0;
+    const differences = places.map(({ leaf, member }, k) => {
+      const foretold = this.#foretold(leaf, longitudinal[member], profile[member], leaf.smooth);
+      caught += foretold.value / places.length;
+      return meanCaught(nodes[k]).value - foretold.value;
+    });
+    const count = differences.length;
+    const mean = differences.reduce((sum, d) => sum + d, 0) / count;
+    const spread = Math.sqrt(
+      differences.reduce((sum, d) => sum + (d - mean) ** 2, 0) / (count * (count - 1)),
+    );
+    const scale = caught > 0 ? 1 / caught : 0;
+    const bias = mean * scale;
+    const std_err = spread * scale;
+    return { places: count, bias, std_err, bound: Math.abs(bias) + studentT975(count - 1) * std_err };
+  }
+
+  async #halve(cells: readonly Cell[]): Promise<Judged[]> {
+    const made = cells.flatMap((parent) =>
+      quartersOf(this.cloud, parent).map((cell) => ({ cell, parent, test: testPlace(this.cloud, cell) })),
+    );
+    const parents = new Map<string, Cell>();
+    const wanted: (readonly [number, number])[] = [];
+    for (const { cell, parent, test } of made) {
+      for (const place of [...nodesOf(cell), test]) {
+        const key = nodeKey(...place);
+        if (!parents.has(key)) parents.set(key, parent);
+        wanted.push(place);
+      }
+    }
+    await this.#traceAt(wanted, (x, y) => this.#placeIn(parents.get(nodeKey(x, y))!, x, y));
+    return made.map(({ cell, test }) => this.#judge(cell, test));
+  }
+
+  #judge(cell: Cell, [x, y]: readonly [number, number]): Judged {
+    const traced = meanCaught(this.nodes.get(nodeKey(x, y))!);
+    const curved = this.#foretold(cell, x, y, true);
+    const straight = this.#foretold(cell, x, y, false);
+    const smooth =
+      Math.abs(traced.value - curved.value) <= Math.abs(traced.value - straight.value) &&
+      this.#staysInRange(cell);
+    const { value, variance } = smooth ? curved : straight;
+    const noise = Math.sqrt(variance + traced.variance);
+    const doubt = cell.energy * Math.max(0, Math.abs(traced.value - value) - noise);
+    return { ...cell, smooth, doubt };
+  }
+
+  /** Whether parabolas keep every share of light from leaving the range of the nodes by more than a quarter of it. */
+  #staysInRange(cell: Cell): boolean {
+    const shares = nodesOf(cell).map(([x, y]) => meanCaught(this.nodes.get(nodeKey(x, y))!).value);
+    const low = Math.min(...shares);
+    const high = Math.max(...shares);
+    const slack = (high - low) / 4;
+    for (const member of cell.members) {
+      const weights = weightsAt(cell, this.cloud.longitudinal[member], this.cloud.profile[member], true);
+      let value = 0;
+      for (let i = 0; i < 9; i++) value += weights[i] * shares[i];
+      if (value < Math.max(0, low - slack) || value > high + slack) return false;
+    }
+    return true;
+  }
+
+  #foretold(cell: Cell, x: number, y: number, smooth: boolean): Estimate {
+    const weights = weightsAt(cell, x, y, smooth);
+    let value = 0;
+    let variance = 0;
+    nodesOf(cell).forEach(([nx, ny], i) => {
+      const node = meanCaught(this.nodes.get(nodeKey(nx, ny))!);
+      value += weights[i] * node.value;
+      variance += weights[i] ** 2 * node.variance;
+    });
+    return { value, variance };
+  }
+
+  #placeIn(cell: Cell, x: number, y: number): Offset {
+    const weights = weightsAt(cell, x, y, true);
+    const place: [number, number, number] = [0, 0, 0];
+    nodesOf(cell).forEach(([nx, ny], i) => {
+      const { offset } = this.nodes.get(nodeKey(nx, ny))!;
+      for (let c = 0; c < 3; c++) place[c] += weights[i] * offset[c];
+    });
+    return place;
+  }
+
+  /** J per m2 of mirror. */
+  #caught(): number {
+    let sum = 0;
+    for (const leaf of this.leaves) {
+      const weights = weightsOfMembers(this.cloud, leaf);
+      nodesOf(leaf).forEach(([x, y], i) => {
+        sum += weights[i] * meanCaught(this.nodes.get(nodeKey(x, y))!).value;
+      });
+    }
+    return sum;
+  }
+
+  async #traceAt(
+    places: readonly (readonly [number, number])[],
+    nearOf: (x: number, y: number) => Offset | null,
+  ): Promise<void> {
+    const wanted = new Map<string, NodePlace>();
+    for (const [x, y] of places) {
+      const key = nodeKey(x, y);
+      if (this.nodes.has(key) || wanted.has(key)) continue;
+      const sun = sunAtAngles(this.heading, anglesAt(x, y));
+      wanted.set(key, { key, sun, near: nearOf(x, y) });
+    }
+    const asked = [...wanted.values()];
+    const nodes = await this.#trace(asked);
+    asked.forEach(({ key }, i) => {
+      this.nodes.set(key, nodes[i]);
+    });
+  }
+
+  async #trace(places: readonly NodePlace[]): Promise<readonly Node[]> {
+    const { pool, stop, onNodes } = this.options;
+    const messages: NodePlace[][] = [];
+    for (let i = 0; i < places.length; i += NODES_PER_MESSAGE)
+      messages.push(places.slice(i, i + NODES_PER_MESSAGE));
+    const answers: (readonly Node[])[] = new Array(messages.length);
+    let next = 0;
+    const work = async (): Promise<void> => {
+      while (next < messages.length) {
+        if (stop?.requested) throw new StudyStopped('the study was stopped');
+        const mine = next++;
+        answers[mine] = await nodesFrom(pool, { ...this.#task, nodes: messages[mine] });
+        this.traced += answers[mine].length;
+        onNodes?.(this.traced);
+      }
+    };
+    // Each thread has its next message waiting.
+    await Promise.all(Array.from({ length: pool.workers + 2 }, work));
+    return answers.flat();
+  }
+}
+
+/** A thread may die under a task: then it is done once more. */
+async function nodesFrom(pool: TaskPool<NodeTask, NodeReply>, task: NodeTask): Promise<readonly Node[]> {
+  let reply: NodeReply;
+  try {
+    reply = await pool.submit(task);
+  } catch {
+    reply = await pool.submit(task);
+  }
+  if (!reply.ok) throw new NodeFailure(reply.name, reply.message);
+  return reply.nodes;
+}
+
+interface Estimate {
+  readonly value: number;
+  readonly variance: number;
+}
+
+/** Share caught of the whole scene, by the parts of the node. */
+function meanCaught({ shares }: Node): Estimate {
+  let sum = 0;
+  let squares = 0;
+  for (let part = 0; part < PARTS; part++) {
+    const value = shares[part * SHARES.length];
+    sum += value;
+    squares += value * value;
+  }
+  const value = sum / PARTS;
+  return { value, variance: Math.max(0, squares / PARTS - value * value) / (PARTS - 1) };
+}
+
+function weightsOfMembers(cloud: SunCloud, leaf: Leaf): Float64Array {
+  const sum = new Float64Array(9);
+  for (const member of leaf.members) {
+    const weights = weightsAt(leaf, cloud.longitudinal[member], cloud.profile[member], leaf.smooth);
+    for (let i = 0; i < 9; i++) sum[i] += cloud.energy[member] * weights[i];
+  }
+  return sum;
+}
+
+/**
+ * Sums over the sun positions that the table was made of, by buckets (months, days).
+ * @param bucketOf of each position; below 0: left out
+ * @returns entry [((bucket * groups + group) * PARTS + part) * SHARES.length + share], J per m2 of mirror
+ */
+export function sumByBucket(table: OpticsTable, bucketOf: Int32Array, buckets: number): Float64Array {
+  const { cloud, nodes, leaves, groups } = table;
+  const length = groups * PARTS * SHARES.length;
+  const sums = new Float64Array(buckets * length);
+  for (const leaf of leaves) {
+    const byBucket = new Map<number, Float64Array>();
+    for (const member of leaf.members) {
+      const bucket = bucketOf[member];
+      if (bucket < 0) continue;
+      let total = byBucket.get(bucket);
+      if (total === undefined) {
+        total = new Float64Array(9);
+        byBucket.set(bucket, total);
+      }
+      const weights = weightsAt(leaf, cloud.longitudinal[member], cloud.profile[member], leaf.smooth);
+      for (let i = 0; i < 9; i++) total[i] += cloud.energy[member] * weights[i];
+    }
+    const own = nodesOf(leaf).map(([x, y]) => nodes.get(nodeKey(x, y))!.shares);
+    for (const [bucket, weights] of byBucket) {
+      const base = bucket * length;
+      for (let i = 0; i < 9; i++) {
+        for (let n = 0; n < length; n++) sums[base + n] += weights[i] * own[i][n];
+      }
+    }
+  }
+  return sums;
+}
