@@ -1,6 +1,8 @@
 /** The same scene with its receivers moved, its mirrors re-set or the sun elsewhere. Nothing here traces. */
 
 import { directionToParent, levelFrame } from '../field/frame.js';
+import { dishOfRow } from '../field/layout.js';
+import { placeDishReceiver } from '../field/receiver.js';
 import { add, anglesOf } from '../field/vector.js';
 import type { RowSpec, Scene, Vec3 } from '../scene/types.js';
 import type { Moment } from '../sun/moment.js';
@@ -51,4 +53,23 @@ export function withMoment(scene: Scene, moment: Moment): Scene {
     ...scene,
     sun: { ...scene.sun, direction: { kind: 'angles', azimuth, elevation }, dni: moment.dni },
   };
+}
+
+/** Where the receiver of the first row's dishes stands, from the dish's centre, in the row's frame; null without such a receiver. */
+export function receiverFromDish(scene: Scene): Vec3 | null {
+  const row = scene.rows.find(({ receiver }) => receiver === null);
+  const dish = row && dishOfRow(scene, row);
+  if (!dish || dish.receiver === null) return null;
+  const own = { origin: [0, 0, 0], x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] } as const;
+  return placeDishReceiver(dish.name, dish, dish.receiver, own).frame.origin;
+}
+
+/** Ends of one of the first row's dishes along the row, from its centre, metres; null where there is no row of dishes. */
+export function dishEnds(scene: Scene): readonly [number, number] | null {
+  const row = scene.rows.find(({ receiver }) => receiver === null);
+  if (row === undefined) return null;
+  const { strips } = dishOfRow(scene, row);
+  const across = strips.count * strips.width + (strips.count - 1) * strips.gap;
+  const half = (strips.direction === 'along_row' ? strips.length : across) / 2;
+  return [-half, half];
 }

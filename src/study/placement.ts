@@ -6,7 +6,7 @@ import { directionToLocal, levelFrame } from '../field/frame.js';
 import { dishOfRow } from '../field/layout.js';
 import { placeDishReceiver } from '../field/receiver.js';
 import type { Frame, PlacedReceiver } from '../field/types.js';
-import { add, addScaled, norm, normalise, scale, subtract } from '../field/vector.js';
+import { add, addScaled, dot, norm, normalise, scale, subtract } from '../field/vector.js';
 import { LEAVING_REALS, recordLight } from '../run/light.js';
 import type { DishDesign, DishReceiver, ReceiverDesign, Scene, Vec3 } from '../scene/types.js';
 import { movingHeading, NO_OFFSET, type Offset, withReceiversAt } from './moving.js';
@@ -122,7 +122,7 @@ interface Caught {
 
 /** Where several places catch all light, the one with more of it well inside the opening is taken. */
 const INNER_SIZE = 0.6;
-const INNER_WEIGHT = 0.01;
+const INNER_WEIGHT = 0.002;
 
 /**
  * @param frame of the receiver
@@ -280,39 +280,78 @@ function coarseStep(light: Light): number {
   return Math.max(1, Math.floor(rays / COARSE_RAYS)) | 1;
 }
 
-/** Climbs along the free axes with steps halved from the first to the last. */
-function climb(light: Light, start: Offset, free: Free, step: number, first: number, last: number): Offset {
+/**
+ * Directions to climb in: along the beam, where the catch falls slowly, and across it, as far as the receivers are free to go there.
+ * Steps along the row's own axes would stall on the slanting ridge that a beam off its axis makes.
+ */
+function climbingDirections(beam: Vec3, free: Free): readonly Vec3[] {
+  const held = (v: Vec3): Vec3 => [free[0] ? v[0] : 0, free[1] ? v[1] : 0, free[2] ? v[2] : 0];
+  const directions: Vec3[] = [];
+  const axes: readonly Vec3[] = [beam, [1, 0, 0], [0, 1, 0], [0, 0, 1]];
+  for (const axis of axes) {
+    let rest = held(axis);
+    for (const taken of directions) rest = addScaled(rest, taken, -dot(rest, taken));
+    if (norm(rest) > 0.2) directions.push(normalise(rest));
+  }
+  return directions;
+}
+
+/**
+ * Climbs with steps halved from the first to the last: along each direction in turn, and then as far again along the way that a
+ * whole round has led (Hooke & Jeeves, J. ACM 8 (1961) 212, from memory).
+ */
+function climb(
+  light: Light,
+  start: Offset,
+  directions: readonly Vec3[],
+  step: number,
+  first: number,
+  last: number,
+): Offset {
   let best = start;
   let most = worth(light, best, step);
+  const tryAt = (trial: Offset): boolean => {
+    const value = worth(light, trial, step);
+    if (!(value > most)) return false;
+    most = value;
+    best = trial;
+    return true;
+  };
   for (let size = first; size >= last; size /= 2) {
-    let moved = true;
-    for (let round = 0; moved && round < 8; round++) {
-      moved = false;
-      for (let axis = 0; axis < 3; axis++) {
-        if (!free[axis]) continue;
-        for (const sign of [1, -1]) {
-          const trial: [number, number, number] = [best[0], best[1], best[2]];
-          trial[axis] += sign * size;
-          const value = worth(light, trial, step);
-          if (value > most) {
-            most = value;
-            best = trial;
-            moved = true;
-          }
-        }
+    for (let round = 0; round < 12; round++) {
+      const before = best;
+      for (const direction of directions) {
+        if (!tryAt(addScaled(best, direction, size))) tryAt(addScaled(best, direction, -size));
       }
+      if (best === before) break;
+      tryAt(addScaled(best, subtract(best, before), 1));
     }
   }
   return best;
 }
 
-/** The best of a coarse look along the beam: the two foci of a mirror off its axis lie at f cos i and f / cos i. */
-function lookAlongBeam(light: Light, free: Free): Offset {
-  const step = coarseStep(light);
+/** So many of the places of a coarse look are climbed from. */
+const COARSE_CLIMBS = 8;
+/** So many of the places reached are looked at with all rays: where nothing is known, and near a known place. */
+const FULL_CLIMBS = 3;
+const FULL_CLIMBS_NEAR = 2;
+/** Climbs that end so near one another, metres, have found the same place. */
+const SAME_PLACE = 0.03;
+/** Steps along the beam that are tried from a known place, metres: the catch falls slowly that way, and has more than one top. */
+const STEPS_NEAR = [-0.24, -0.12, -0.05, 0, 0.05, 0.12, 0.24];
+
+interface Tried {
+  readonly offset: Offset;
+  readonly value: number;
+}
+
+/**
+ * Places to start from where nothing is known: along the beam, each moved to the middle of its light. The two foci of a mirror off its
+ * axis lie at f cos i and f / cos i, and between them, or at either, the light may be densest.
+ */
+function alongBeam(light: Light, free: Free, step: number): readonly Tried[] {
   const { from, along, distance } = beamAxis(light);
-  const tried: { offset: Offset; value: number }[] = [
-    { offset: NO_OFFSET, value: worth(light, NO_OFFSET, step) },
-  ];
+  const tried: Tried[] = [{ offset: NO_OFFSET, value: worth(light, NO_OFFSET, step) }];
   for (let k = 0; k < DISTANCES; k++) {
     const far = distance * (NEAREST + ((FARTHEST - NEAREST) * k) / (DISTANCES - 1));
     const onAxis = addScaled(from, along, far);
@@ -320,18 +359,34 @@ function lookAlongBeam(light: Light, free: Free): Offset {
     const offset = centred(light, first, free, step, 5);
     tried.push({ offset, value: worth(light, offset, step) });
   }
-  tried.sort((a, b) => b.value - a.value);
-  let best = NO_OFFSET;
-  let most = Number.NEGATIVE_INFINITY;
-  for (const { offset } of tried.slice(0, 4)) {
-    const climbed = climb(light, offset, free, step, FIRST_STEP, FINE_STEP);
-    const value = worth(light, climbed, 1);
-    if (value > most) {
-      most = value;
-      best = climbed;
-    }
+  return tried.sort((a, b) => b.value - a.value).slice(0, COARSE_CLIMBS);
+}
+
+/** Places to start from about a known one. */
+function about(light: Light, near: Offset, beam: Vec3, free: Free, step: number): readonly Tried[] {
+  return STEPS_NEAR.map((size) => {
+    const offset = centred(light, addScaled(near, beam, size), free, step, 1);
+    return { offset, value: worth(light, offset, step) };
+  });
+}
+
+/** Where climbs with few rays end, the best first, none twice. */
+function climbedCoarsely(
+  light: Light,
+  starts: readonly Tried[],
+  directions: readonly Vec3[],
+  step: number,
+): readonly Offset[] {
+  const climbed = starts.map((start) => {
+    const offset = climb(light, start.offset, directions, step, FIRST_STEP, FINE_STEP);
+    return { offset, value: worth(light, offset, step) };
+  });
+  climbed.sort((a, b) => b.value - a.value);
+  const apart: Offset[] = [];
+  for (const { offset } of climbed) {
+    if (apart.every((other) => norm(subtract(offset, other)) > SAME_PLACE)) apart.push(offset);
   }
-  return best;
+  return apart;
 }
 
 export interface PlacementOptions {
@@ -348,15 +403,25 @@ export interface PlacementOptions {
 export function bestPlace(light: Light, options: PlacementOptions = {}): Placement | null {
   if (!(light.power > 0)) return null;
   const { near, free = usualFreedom(light) } = options;
-  let start: Offset;
-  if (near === undefined) {
-    start = lookAlongBeam(light, free);
-  } else {
-    start = centred(light, near, free, 1, 2);
-    if (worth(light, near, 1) > worth(light, start, 1)) start = near;
+  const directions = climbingDirections(beamAxis(light).along, free);
+  const step = coarseStep(light);
+  const first =
+    near === undefined ? alongBeam(light, free, step) : about(light, near, directions[0], free, step);
+  const starts = climbedCoarsely(light, first, directions, step).slice(
+    0,
+    near === undefined ? FULL_CLIMBS : FULL_CLIMBS_NEAR,
+  );
+  let best: Offset = NO_OFFSET;
+  let most = Number.NEGATIVE_INFINITY;
+  for (const start of starts) {
+    const offset = climb(light, start, directions, 1, 2 * FINE_STEP, LAST_STEP);
+    const value = worth(light, offset, 1);
+    if (value > most) {
+      most = value;
+      best = offset;
+    }
   }
-  const offset = climb(light, start, free, 1, FINE_STEP, LAST_STEP);
-  return { offset, caught: caughtAt(light, offset) };
+  return { offset: best, caught: caughtAt(light, best) };
 }
 
 /**
@@ -414,4 +479,13 @@ export function placeOnPath(path: readonly Offset[], along: number): Offset {
     rest -= length;
   }
   return path[path.length - 1];
+}
+
+/** Least width of the openings, metres: a length to measure misplacements by. */
+export function smallestOpening(light: Light): number {
+  return Math.min(
+    ...light.groups.map(({ design: { aperture } }) =>
+      aperture.shape === 'rectangle' ? Math.min(aperture.width, aperture.height) : aperture.diameter,
+    ),
+  );
 }

@@ -1,0 +1,268 @@
+import { readFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { describe, expect, it } from 'vitest';
+import { runScene } from '../../src/run/run.js';
+import type { Scene, Vec3 } from '../../src/scene/types.js';
+import { type Offset, withMoment, withReceiversAt } from '../../src/study/moving.js';
+import {
+  bestAlong,
+  bestPlace,
+  caughtAt,
+  type Light,
+  lightOf,
+  pathLength,
+  placeOnPath,
+} from '../../src/study/placement.js';
+import { traceScene } from '../../src/study/trace.js';
+import { sceneOf } from '../support/trace-text.js';
+
+const LATITUDE = (34.6 * Math.PI) / 180;
+const RAYS = 16_384;
+
+function demo(name: string): Scene {
+  return sceneOf(
+    readFileSync(fileURLToPath(new URL(`../../scenes-demo/${name}.yaml`, import.meta.url)), 'utf8'),
+  );
+}
+
+/** The sun of a day of that declination, so many degrees of hour angle after noon. */
+function sunAt(scene: Scene, hourDegrees: number, declinationDegrees = 0): Scene {
+  const w = (hourDegrees * Math.PI) / 180;
+  const d = (declinationDegrees * Math.PI) / 180;
+  const south = Math.cos(d) * Math.cos(w) * Math.sin(LATITUDE) - Math.sin(d) * Math.cos(LATITUDE);
+  const up = Math.cos(d) * Math.cos(w) * Math.cos(LATITUDE) + Math.sin(d) * Math.sin(LATITUDE);
+  return withMoment(scene, { sunDirection: [-Math.cos(d) * Math.sin(w), -south, up], dni: 850 });
+}
+
+interface Grid {
+  readonly middle: Vec3;
+  readonly reach: Vec3;
+  readonly steps: Vec3;
+}
+
+function* placesOf({ middle, reach, steps }: Grid): Generator<Offset> {
+  const along = (axis: 0 | 1 | 2): number[] =>
+    Array.from({ length: steps[axis] }, (_, k) =>
+      steps[axis] === 1
+        ? middle[axis]
+        : middle[axis] - reach[axis] + (2 * reach[axis] * k) / (steps[axis] - 1),
+    );
+  for (const x of along(0)) for (const y of along(1)) for (const z of along(2)) yield [x, y, z];
+}
+
+/**
+ * The most that any place catches, by looking everywhere: a wide grid on every so-many-eth ray, then finer and finer grids about the
+ * best five of it on all rays. It knows nothing of beams, foci or slopes.
+ */
+function byLookingEverywhere(light: Light, wide: Grid, share: number): Offset {
+  const looked = Array.from(placesOf(wide), (place) => ({ place, caught: caughtAt(light, place, share) }));
+  looked.sort((a, b) => b.caught - a.caught);
+  let found = looked[0].place;
+  let most = 0;
+  for (const { place } of looked.slice(0, 5)) {
+    let middle = place;
+    let best = caughtAt(light, middle);
+    const spacing = wide.reach.map((reach, axis) => (2 * reach) / Math.max(1, wide.steps[axis] - 1));
+    for (let size = 1; size > 0.03; size /= 2) {
+      const reach: Vec3 = [size * spacing[0], size * spacing[1], size * spacing[2]];
+      const fine = (axis: 0 | 1 | 2): number => (wide.steps[axis] === 1 ? 1 : 5);
+      for (const trial of placesOf({ middle, reach, steps: [fine(0), fine(1), fine(2)] })) {
+        const caught = caughtAt(light, trial);
+        if (caught <= best) continue;
+        best = caught;
+        middle = trial;
+      }
+    }
+    if (best > most) {
+      most = best;
+      found = middle;
+    }
+  }
+  return found;
+}
+
+/** Other light, and more of it: places are judged by it, since each search has climbed the noise of its own. */
+function judge(scene: Scene): (place: Offset) => number {
+  const light = lightOf(scene, 'judge', 8 * RAYS);
+  return (place) => caughtAt(light, place);
+}
+
+const DISH_ROOM: Grid = { middle: [0.6, 0, -0.6], reach: [0.8, 0.8, 1], steps: [33, 33, 41] };
+
+interface Case {
+  readonly name: string;
+  readonly scene: () => Scene;
+  readonly room: Grid;
+  readonly share: number;
+}
+
+const CASES: readonly Case[] = [
+  {
+    name: 'dish, on its axis',
+    scene: () => sunAt(demo('one-dish'), 0),
+    room: { ...DISH_ROOM, middle: [0, 0, 0] },
+    share: 61,
+  },
+  { name: 'dish, 15 degrees off', scene: () => sunAt(demo('one-dish'), 15), room: DISH_ROOM, share: 61 },
+  {
+    name: 'dish, 30 degrees off, in summer',
+    scene: () => sunAt(demo('one-dish'), 30, 15),
+    room: DISH_ROOM,
+    share: 61,
+  },
+  { name: 'dish, 45 degrees off', scene: () => sunAt(demo('one-dish'), 45), room: DISH_ROOM, share: 61 },
+  {
+    name: 'line plate, in summer',
+    scene: () => sunAt(demo('line-receiver'), 20, 12),
+    room: { middle: [0, 0, 0], reach: [0, 1.2, 1.2], steps: [1, 97, 97] },
+    share: 7,
+  },
+  {
+    name: 'tube, sun 8 degrees beside its axis',
+    scene: () => {
+      const a = (8 * Math.PI) / 180;
+      return withMoment(demo('trough-tube'), { sunDirection: [0, -Math.sin(a), Math.cos(a)], dni: 1000 });
+    },
+    room: { middle: [0, 0, 0], reach: [0, 0.6, 0.6], steps: [1, 97, 97] },
+    share: 7,
+  },
+];
+
+/** How much less than the best of all places a search may find. */
+const SHORTFALL = 0.002;
+
+describe('the best place', () => {
+  it.each(CASES)(
+    '$name: catches within 0.2 % of the best of looking everywhere',
+    ({ scene, room, share }) => {
+      const light = lightOf(scene(), 'search', RAYS);
+      const caught = judge(scene());
+      const most = caught(byLookingEverywhere(light, room, share));
+      const found = bestPlace(light)?.offset ?? [9, 9, 9];
+      expect(caught(found)).toBeGreaterThan((1 - SHORTFALL) * most);
+      // From a place like that of a neighbouring step.
+      const along = room.steps[0] === 1 ? 0 : 0.03;
+      const near: Offset = [found[0] + along, found[1] - 0.03, found[2] + 0.02];
+      expect(caught(bestPlace(light, { near })?.offset ?? [9, 9, 9])).toBeGreaterThan((1 - SHORTFALL) * most);
+      // Fault: a tenth of the opening (18 mm or 7 mm) beside it.
+      const { aperture } = light.groups[0].design;
+      const beside = 0.1 * (aperture.shape === 'rectangle' ? aperture.height : aperture.diameter);
+      expect(caught([found[0], found[1] + beside, found[2]])).toBeLessThan((1 - SHORTFALL) * most);
+    },
+    60_000,
+  );
+
+  it('moves only in the ways that are free', () => {
+    const light = lightOf(sunAt(demo('one-dish'), 15), 'search', RAYS);
+    expect(bestPlace(light, { free: [true, false, false] })?.offset.slice(1)).toEqual([0, 0]);
+    const line = lightOf(sunAt(demo('line-receiver'), 20, 12), 'search', RAYS);
+    expect(bestPlace(line)?.offset[0]).toBe(0);
+  });
+
+  it('is none where no light leaves the mirrors', () => {
+    expect(bestPlace({ groups: [], power: 0 })).toBeNull();
+  });
+});
+
+describe('the best place along a path', () => {
+  const path: readonly Offset[] = [
+    [-0.4, 0.05, 0],
+    [0.2, 0, 0.05],
+    [1, -0.02, -0.2],
+  ];
+
+  it('catches within 0.2 % of a walk along it in steps of 2 mm', () => {
+    const light = lightOf(sunAt(demo('one-dish'), 15), 'search', RAYS);
+    const found = bestAlong(light, path);
+    if (found === null) throw new Error('no light leaves the mirrors');
+    let most = 0;
+    for (let s = 0; s <= pathLength(path); s += 0.002)
+      most = Math.max(most, caughtAt(light, placeOnPath(path, s)));
+    expect(found.caught).toBeGreaterThan((1 - SHORTFALL) * most);
+    expect(found.offset).toEqual(placeOnPath(path, found.along));
+    // Fault: 20 mm farther on.
+    expect(caughtAt(light, placeOnPath(path, found.along + 0.02))).toBeLessThan((1 - SHORTFALL) * most);
+  });
+
+  it('refuses a path of one point', () => {
+    const light = lightOf(sunAt(demo('one-dish'), 15), 'search', 2048);
+    expect(() => bestAlong(light, [[0, 0, 0]])).toThrow(RangeError);
+  });
+});
+
+describe('what is caught of recorded light', () => {
+  /** Mean over seeds of the light, with the error of that mean. */
+  function caughtMean(scene: Scene, place: Offset): { value: number; error: number } {
+    const seeds = 12;
+    const all = Array.from({ length: seeds }, (_, k) => caughtAt(lightOf(scene, `light ${k}`, 8192), place));
+    const value = all.reduce((a, b) => a + b, 0) / seeds;
+    const spread = all.reduce((sum, one) => sum + (one - value) ** 2, 0) / (seeds - 1);
+    return { value, error: Math.sqrt(spread / seeds) };
+  }
+
+  /** Without bodies: their shadow is what recorded light leaves out. */
+  function withoutBodies(scene: Scene): Scene {
+    return {
+      ...scene,
+      dishes: scene.dishes.map((dish) =>
+        dish.receiver === null
+          ? dish
+          : { ...dish, receiver: { ...dish.receiver, design: { ...dish.receiver.design, body: null } } },
+      ),
+    };
+  }
+
+  /** `shadow`: what is left of the shadow in the share, as its light is caught a little more or less often than the rest. */
+  const cases: readonly {
+    name: string;
+    scene: () => Scene;
+    place: Offset;
+    beside: Offset;
+    shadow: number;
+  }[] = [
+    {
+      name: 'dish',
+      scene: () => withoutBodies(sunAt(demo('one-dish'), 15)),
+      place: [0.5, 0.05, -0.1],
+      beside: [0.505, 0.05, -0.1],
+      shadow: 0,
+    },
+    {
+      name: 'line plate',
+      scene: () => sunAt(demo('line-receiver'), 20, 3),
+      place: [0, -0.05, -0.05],
+      beside: [0, -0.08, -0.05],
+      shadow: 0.003,
+    },
+    {
+      name: 'tube',
+      scene: () => demo('trough-tube'),
+      place: [0, 0.02, 0.03],
+      beside: [0, 0.028, 0.03],
+      shadow: 0.001,
+    },
+  ];
+  it.each(cases)(
+    '$name: is what a trace catches with the receivers moved',
+    async ({ scene, place, beside, shadow }) => {
+      const { summary } = await traceScene(withReceiversAt(scene(), place), runScene, {
+        seed: 'trace',
+        rays: 2 ** 19,
+        target: null,
+        maxRays: 1e7,
+        workers: 0,
+      });
+      const { intercepted_power: traced, reflected_power: reflected } = summary.result.total;
+      // As a share of the light that leaves the mirrors: a line receiver's own shadow, which recorded light leaves out, takes from
+      // all of it.
+      const light = lightOf(scene(), 'light', 8192).power;
+      const apart = ({ value, error }: { value: number; error: number }): number =>
+        Math.abs(value / light - traced.value / reflected.value) /
+        Math.hypot(error / light, traced.std_err / reflected.value, shadow);
+      expect(apart(caughtMean(scene(), place))).toBeLessThan(4);
+      // Fault: moved less far.
+      expect(apart(caughtMean(scene(), beside))).toBeGreaterThan(4);
+    },
+    60_000,
+  );
+});
