@@ -2,10 +2,11 @@
  * Errors of plans made on noisy tables. A plan picks the highest of noisy numbers, so its energy on its own table is too high.
  * What it brings is read on tables that had no part in choosing it: each fold of the replicates in turn, or a fresh table.
  */
-import type { Resampled } from '../result/resampled.js';
+import { resampledMean } from '../result/resampled.js';
 import type { Figure } from '../result/types.js';
 import { jackknife, NORMAL_975, studentT975 } from '../run/statistics.js';
 import {
+  checkTable,
   energyOfDays,
   evaluatePlan,
   meanTable,
@@ -19,22 +20,6 @@ export type Checked = 'fresh table' | 'left-out folds' | 'own table';
 
 function figure(value: number, std_err: number, t: number): Figure {
   return { value, std_err, ci95: [value - t * std_err, value + t * std_err], unit: 'kWh' };
-}
-
-/** A quantity of one held table (kWh a year) with its values where each replicate in turn is left out. */
-function resampled(
-  replicates: readonly Float64Array[],
-  quantity: (table: Float64Array) => number,
-): Resampled {
-  // Energies are sums over the table, so leaving one out is arithmetic on the replicates' own sums.
-  const own = replicates.map(quantity);
-  const total = own.reduce((sum, value) => sum + value, 0);
-  const count = own.length;
-  return {
-    value: total / count,
-    replicates:
-      count < 2 ? new Float64Array(0) : Float64Array.from(own, (value) => (total - value) / (count - 1)),
-  };
 }
 
 /**
@@ -55,7 +40,7 @@ export function energyFigure(
     energyOfDays(energy, settings, held) - (other ? energyOfDays(energy, settings, other) : 0);
   const { replicates_kwh, std_err_kwh } = table;
   if (replicates_kwh && replicates_kwh.length > 0) {
-    const { value, replicates } = resampled(replicates_kwh, quantity);
+    const { value, replicates } = resampledMean(Float64Array.from(replicates_kwh, quantity));
     if (replicates.length < 2) {
       return {
         value,
@@ -95,13 +80,15 @@ type Planner = (table: SettingTable) => {
 
 const NOTHING: Figure = { value: 0, std_err: 0, ci95: [0, 0], unit: 'kWh' };
 
-function gainsOf(energies: readonly (readonly number[])[], n: number): readonly number[] {
-  return energies.map((fold) => (n === 0 ? 0 : fold[n] - fold[n - 1]));
+/** Mean of what the replicates say one by one, its error from their spread. */
+function meanFigure(values: readonly number[]): Figure {
+  const { value, replicates } = resampledMean(Float64Array.from(values));
+  return figure(value, jackknife(replicates, value).std_err, studentT975(values.length - 1));
 }
 
 /**
- * Reads plans on folds that were left out when they were made. The readings of the folds use plans made on much the same
- * data, so they are not wholly independent; their spread is mostly the noise of the fold that is read, which is.
+ * Reads every replicate by plans made without it and its fold. Plans of different folds are made on much the same data, so the
+ * readings are not wholly independent; their spread is mostly the noise of the replicate that is read, which is.
  */
 function byFolds(
   table: SettingTable,
@@ -110,33 +97,23 @@ function byFolds(
   plan: Planner,
 ): CheckedEnergies {
   const { replicates_kwh: _all, std_err_kwh: _errors, ...bare } = table;
-  const energies: number[][] = [];
-  const bounds: number[] = [];
-  const weights: number[] = [];
-  for (let fold = 0; fold < folds; fold++) {
-    const inFold = (index: number) => index % folds === fold;
-    const { plans, everyDay } = plan({ ...bare, energy_kwh: meanTable(replicates, inFold) });
-    const unseen = { ...bare, energy_kwh: meanTable(replicates, (index) => !inFold(index)) };
-    energies.push(plans.map((one) => evaluatePlan(unseen, one)));
-    bounds.push(evaluatePlan(unseen, everyDay));
-    weights.push(replicates.filter((_, index) => inFold(index)).length);
-  }
-  const read = (values: readonly number[]) => weighted(values, weights);
+  const made = Array.from({ length: folds }, (_, fold) =>
+    plan({ ...bare, energy_kwh: meanTable(replicates, (index) => index % folds === fold) }),
+  );
+  const read = replicates.map((energy_kwh, index) => {
+    const { plans, everyDay } = made[index % folds];
+    const unseen = { ...bare, energy_kwh };
+    return { energies: plans.map((one) => evaluatePlan(unseen, one)), bound: evaluatePlan(unseen, everyDay) };
+  });
+  const counts = made[0].plans.map((_, n) => n);
   return {
     how: 'left-out folds',
-    energy: energies[0].map((_, n) => read(energies.map((fold) => fold[n]))),
-    gain: energies[0].map((_, n) => (n === 0 ? NOTHING : read(gainsOf(energies, n)))),
-    everyDay: read(bounds),
+    energy: counts.map((n) => meanFigure(read.map(({ energies }) => energies[n]))),
+    gain: counts.map((n) =>
+      n === 0 ? NOTHING : meanFigure(read.map(({ energies }) => energies[n] - energies[n - 1])),
+    ),
+    everyDay: meanFigure(read.map(({ bound }) => bound)),
   };
-}
-
-/** Mean of readings of folds that hold unlike numbers of replicates, its error by leaving out one fold at a time. */
-function weighted(values: readonly number[], weights: readonly number[]): Figure {
-  const all = weights.reduce((sum, weight) => sum + weight, 0);
-  const total = values.reduce((sum, value, i) => sum + value * weights[i], 0);
-  const value = total / all;
-  const without = values.map((one, i) => (total - one * weights[i]) / (all - weights[i]));
-  return figure(value, jackknife(without, value).std_err, studentT975(values.length - 1));
 }
 
 /**
@@ -159,6 +136,7 @@ export function checkedEnergies(
       'the fresh table must have the days and settings of the table that the plans are made on',
     );
   }
+  if (fresh) checkTable(fresh);
   const replicates = table.replicates_kwh ?? [];
   if (!fresh && replicates.length >= 2)
     return byFolds(table, replicates, Math.min(folds, replicates.length), plan);

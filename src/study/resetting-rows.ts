@@ -23,7 +23,7 @@ export interface ResettingRow {
   readonly energy_std_err_kwh: number | null;
   readonly gain_of_last_kwh: number;
   readonly gain_of_last_std_err_kwh: number | null;
-  /** "no": it may be noise. "unknown": read on the noisy table that the plan was made on. */
+  /** "no": it may be noise. "unknown": luck and gain cannot be told apart. */
   readonly gain_is_sure: 'yes' | 'no' | 'unknown';
   /** "fresh table", "left-out folds" or "own table": what the four figures before were read on. */
   readonly read_on: string;
@@ -137,14 +137,14 @@ export interface LateRow {
 export function lateRows(study: ResettingStudy): LateRow[] {
   return study.resettings
     .filter(({ changes, asked }) => changes > 0 && asked === changes)
-    .flatMap(({ asked, late, energy }) =>
+    .flatMap(({ asked, late, checkedEnergy }) =>
       late.map(({ days, each_kwh, all_kwh }) => ({
         changes_asked: asked,
         late_days: days,
         worst_one_kwh: Math.max(...each_kwh),
         mean_one_kwh: each_kwh.reduce((sum, value) => sum + value, 0) / each_kwh.length,
         all_late_kwh: all_kwh,
-        all_late_pct: (100 * all_kwh) / energy.value,
+        all_late_pct: (100 * all_kwh) / checkedEnergy.value,
       })),
     );
 }

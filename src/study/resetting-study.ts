@@ -8,7 +8,7 @@ import { bestByDay, changesOf, planOfDays, type ResettingPlan, type SettingTable
 export interface ResettingOptions extends ResettingRules {
   /** A table of the same shape from other random numbers, to read the plans on. */
   readonly fresh?: SettingTable;
-  /** Parts the replicates are dealt into, to read plans on what they were not made on; 4 where not given. */
+  /** Parts the replicates are dealt into, to read plans on what they were not made on; 8 where not given. */
   readonly folds?: number;
   /** Days late to give the cost of; 1, 3, 7 and 14 where not given. */
   readonly lateDays?: readonly number[];
@@ -30,13 +30,17 @@ export interface Resetting {
   readonly checkedEnergy: Figure;
   readonly checkedGain: Figure;
   /**
-   * Whether the checked gain is above 0 with 97.5 % confidence; what is not may be noise. Null where a table with errors was read
-   * by plans made on it: luck cannot be told from gain there. A table without errors is taken to be exact.
+   * Whether the checked gain is above 0 with 97.5 % confidence; what is not may be noise. Null where luck
+   * cannot be told from gain: plans read on the noisy table they were made on, or on a fresh table that brings no errors. A single
+   * table without errors is taken to be exact.
    */
   readonly gainIsSure: boolean | null;
   /** Share of the every-day bound that the plan reaches, both checked. */
   readonly shareOfEveryDay: number;
-  /** Loss where one change is left out and the other dates stay, per change, kWh a year. */
+  /**
+   * Loss where one change is left out and the other dates stay, per change, kWh a year. This and the two below are read on the
+   * fresh table where there is one, else on the plan's own, where noise makes departing from the plan look dearer than it is.
+   */
   readonly skip_kwh: readonly number[];
   readonly late: readonly LatePenalty[];
   readonly slack: readonly DateSlack[];
@@ -58,7 +62,7 @@ export interface ResettingStudy {
  * @throws RangeError for a table or options that make no sense
  */
 export function studyResettings(table: SettingTable, options: ResettingOptions = {}): ResettingStudy {
-  const { lateDays = [1, 3, 7, 14], slackShare = 0.001, folds = 4, fresh = null, ...rules } = options;
+  const { lateDays = [1, 3, 7, 14], slackShare = 0.001, folds = 8, fresh = null, ...rules } = options;
   const plans = planResettings(table, rules);
   const best = planOfDays(bestByDay(table));
   const checked = checkedEnergies(
@@ -70,7 +74,9 @@ export function studyResettings(table: SettingTable, options: ResettingOptions =
     fresh,
     folds,
   );
-  const blind = checked.how === 'own table' && table.std_err_kwh !== undefined;
+  const read = fresh ?? table;
+  const errorless = read.std_err_kwh === undefined && (read.replicates_kwh ?? []).length === 0;
+  const blind = fresh ? errorless : checked.how === 'own table' && !errorless;
   const resettings = plans.map((plan, n): Resetting => {
     const gain = checked.gain[n];
     return {
@@ -83,9 +89,9 @@ export function studyResettings(table: SettingTable, options: ResettingOptions =
       checkedGain: gain,
       gainIsSure: blind ? null : gain.ci95[0] > 0,
       shareOfEveryDay: checked.energy[n].value / checked.everyDay.value,
-      skip_kwh: skipPenalties(table, plan),
-      late: lateDays.map((days) => latePenalty(table, plan, days)),
-      slack: dateSlack(table, plan, slackShare),
+      skip_kwh: skipPenalties(read, plan),
+      late: lateDays.map((days) => latePenalty(read, plan, days)),
+      slack: dateSlack(read, plan, slackShare),
     };
   });
   return {

@@ -144,6 +144,12 @@ describe('noise is not sold as gain', () => {
     expect(study.checked).toBe('own table');
     expect(study.resettings[2].gainIsSure).toBeNull();
     expect(resettingRows(study)[2].gain_is_sure).toBe('unknown');
+    // Nor does a fresh table that does not say how noisy it is; with its errors it can.
+    const { std_err_kwh, ...silent } = { ...table, energy_kwh: replicates('again', 1, 0, 1, true)[0] };
+    expect(studyResettings(table, { most: 4, fresh: silent }).resettings[2].gainIsSure).toBeNull();
+    expect(
+      studyResettings(table, { most: 4, fresh: { ...silent, std_err_kwh } }).resettings[2].gainIsSure,
+    ).toBe(false);
   });
 
   it('true gains stay sure, and errors hold the truth', () => {
@@ -190,6 +196,15 @@ describe('noise is not sold as gain', () => {
     const table = tableOfReplicates(TILT, SETTINGS, 365, replicates('folds', 7, 0.2, 0));
     const study = studyResettings(table, { most: 0, folds: 3 });
     expect(study.resettings[0].checkedEnergy.value).toBeCloseTo(study.resettings[0].energy.value, 8);
+  });
+
+  it('a single replicate has an error without end, and rows without one', () => {
+    const study = studyResettings(tableOfReplicates(TILT, SETTINGS, 365, replicates('lone', 1, 0, 1)), {
+      most: 2,
+    });
+    expect(study.resettings[2].checkedGain.std_err).toBe(Number.POSITIVE_INFINITY);
+    expect(study.resettings[2].gainIsSure).not.toBe(true);
+    expect(resettingRows(study)[2].energy_std_err_kwh).toBeNull();
   });
 
   it('refuses a single fold and a fresh table of another year', () => {
