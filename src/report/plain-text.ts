@@ -12,12 +12,18 @@ const HARMFUL_RANGES: readonly (readonly [number, number])[] = [
   [0xfeff, 0xfeff],
   [0xfff0, 0xfffb],
   [0xfffe, 0xffff],
+  [0xd800, 0xdfff],
 ];
 
-function isHarmful(codePoint: number): boolean {
-  if (codePoint >= 0xd800 && codePoint <= 0xdfff) return true;
-  return HARMFUL_RANGES.some(([low, high]) => codePoint >= low && codePoint <= high);
+/** Finds them; those in `kept` are let through. By code points, so that only lone surrogates count as such. */
+function harmful(kept: readonly number[]): RegExp {
+  const classes = HARMFUL_RANGES.map(([low, high]) => `\\u{${low.toString(16)}}-\\u{${high.toString(16)}}`);
+  const but = kept.map((codePoint) => `(?!\\u{${codePoint.toString(16)}})`).join('');
+  return new RegExp(`${but}[${classes.join('')}]`, 'gu');
 }
+
+const HARMFUL = harmful([]);
+const HARMFUL_IN_JSON = harmful([0x0a]);
 
 function escapeCodePoint(codePoint: number): string {
   return codePoint <= 0xff
@@ -31,12 +37,7 @@ function escapeCodePoint(codePoint: number): string {
  *   can neither drive a terminal nor break a picture or a table
  */
 export function plainText(text: string): string {
-  let plain = '';
-  for (const character of text) {
-    const codePoint = character.codePointAt(0)!;
-    plain += isHarmful(codePoint) ? escapeCodePoint(codePoint) : character;
-  }
-  return plain;
+  return text.replace(HARMFUL, (character) => escapeCodePoint(character.codePointAt(0)!));
 }
 
 /**
@@ -52,14 +53,11 @@ export function plainLines(text: string): string {
  * @returns JSON text of the same meaning in which harmful characters stand as `\uNNNN`
  */
 export function plainJson(text: string): string {
-  let plain = '';
-  for (const character of text) {
-    const codePoint = character.codePointAt(0)!;
-    // Line feeds are the document's own layout; inside strings JSON has escaped them already.
-    const harmful = codePoint !== 0x0a && isHarmful(codePoint);
-    plain += harmful ? `\\u${codePoint.toString(16).padStart(4, '0')}` : character;
-  }
-  return plain;
+  // Line feeds are the document's own layout; inside strings JSON has escaped them already.
+  return text.replace(
+    HARMFUL_IN_JSON,
+    (character) => `\\u${character.codePointAt(0)!.toString(16).padStart(4, '0')}`,
+  );
 }
 
 /** The pieces a line may be broken between: words, with numbers kept together with their error and unit. */
