@@ -9,6 +9,7 @@ import { NothingLitError, planBatches } from '../run/plan.js';
 import { runBatchTask } from '../run/task.js';
 import type { Scene, Vec3 } from '../scene/types.js';
 import { type Offset, withMoment, withReceiversAt } from './moving.js';
+import { placeNear } from './optics-table-place.js';
 import { bestAlong, bestPlace, type Free, lightOf } from './placement.js';
 
 /** What the receivers do while the sun moves. */
@@ -143,12 +144,8 @@ function placeOf(
 ): Offset {
   const light = lightOf(scene, seed, rays);
   if (mode.kind === 'on_track') return bestAlong(light, mode.path)?.offset ?? mode.path[0];
-  const { free } = mode;
-  const found = bestPlace(light, {
-    ...(near === null ? {} : { near }),
-    ...(free === undefined ? {} : { free }),
-  });
-  return found?.offset ?? near ?? [0, 0, 0];
+  if (near !== null) return placeNear(light, near, mode.free);
+  return bestPlace(light, mode.free === undefined ? {} : { free: mode.free })?.offset ?? [0, 0, 0];
 }
 
 /** No mirror faces the sun: all is lost to the cosine. */
