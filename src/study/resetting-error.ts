@@ -71,6 +71,8 @@ export interface CheckedEnergies {
   readonly gain: readonly Figure[];
   /** The best setting of every day, chosen and read apart. */
   readonly everyDay: Figure;
+  /** kWh a year by replicate and number of changes; null where what was read has fewer than two replicates. */
+  readonly readings: readonly (readonly number[])[] | null;
 }
 
 type Planner = (table: SettingTable) => {
@@ -113,6 +115,7 @@ function byFolds(
       n === 0 ? NOTHING : meanFigure(read.map(({ energies }) => energies[n] - energies[n - 1])),
     ),
     everyDay: meanFigure(read.map(({ bound }) => bound)),
+    readings: read.map(({ energies }) => energies),
   };
 }
 
@@ -147,5 +150,41 @@ export function checkedEnergies(
     energy: plans.map((one) => energyFigure(read, one)),
     gain: plans.map((one, n) => (n === 0 ? NOTHING : energyFigure(read, one, plans[n - 1]))),
     everyDay: energyFigure(read, everyDay),
+    readings: readingsOf(read, plans),
   };
+}
+
+/** Each replicate of a table read by each plan. */
+function readingsOf(table: SettingTable, plans: readonly ResettingPlan[]): CheckedEnergies['readings'] {
+  const { replicates_kwh, std_err_kwh: _errors, ...bare } = table;
+  if (!replicates_kwh || replicates_kwh.length < 2) return null;
+  return replicates_kwh.map((energy_kwh) => plans.map((plan) => evaluatePlan({ ...bare, energy_kwh }, plan)));
+}
+
+/** A difference of two checked energies. */
+export interface PairedDifference {
+  readonly difference: Figure;
+  /** True where replicates were paired one by one, so that random numbers they share cancel. */
+  readonly paired: boolean;
+}
+
+/**
+ * What one way of re-setting brings over another at so many changes each, kWh a year. Replicates are paired where both ways were
+ * read alike on as many of them: replicate j of both tables must then come from the same random numbers, which gains much, or
+ * from independent ones, which loses nothing.
+ */
+export function differenceOfWays(
+  a: CheckedEnergies,
+  aChanges: number,
+  b: CheckedEnergies,
+  bChanges: number,
+): PairedDifference {
+  const [one, other] = [a.energy[aChanges], b.energy[bChanges]];
+  if (a.readings && b.readings && a.how === b.how && a.readings.length === b.readings.length) {
+    const { readings } = b;
+    const differences = a.readings.map((energies, j) => energies[aChanges] - readings[j][bChanges]);
+    return { difference: meanFigure(differences), paired: true };
+  }
+  const std_err = Math.hypot(one.std_err, other.std_err);
+  return { difference: figure(one.value - other.value, std_err, NORMAL_975), paired: false };
 }

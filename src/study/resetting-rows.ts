@@ -1,5 +1,6 @@
 /** Tables of a re-setting study: one flat row per line, units in the keys. */
 import type { Figure } from '../result/types.js';
+import { differenceOfWays } from './resetting-error.js';
 import type { ResettingStudy } from './resetting-study.js';
 
 const MILLISECONDS_A_DAY = 86_400_000;
@@ -157,26 +158,39 @@ export interface WayRow {
   readonly energy_kwh: number;
   /** Null where a single replicate leaves none to be had. */
   readonly energy_std_err_kwh: number | null;
-  /** To the best way without any change. */
-  readonly above_best_fixed_kwh: number;
+  /** To the same number of changes of the first way; its error is that of the paired difference where `paired` says so. */
+  readonly above_first_way_kwh: number;
+  readonly above_first_way_std_err_kwh: number | null;
+  readonly paired: 'yes' | 'no';
   readonly every_day_kwh: number;
 }
 
 /**
- * Several ways side by side: re-set the mirrors, move the receivers. Errors of different ways are each their own; the
- * difference of two ways is not paired here.
+ * Several ways side by side: re-set the mirrors, move the receivers. Replicates of the ways' tables that share their numbers
+ * should share their random numbers too.
+ * @throws RangeError where a way has been studied for fewer changes than the first
  */
 export function wayRows(studies: readonly ResettingStudy[]): WayRow[] {
-  const fixed = Math.max(...studies.map(({ resettings }) => resettings[0].checkedEnergy.value));
-  return studies.flatMap(({ table, resettings, checkedEveryDay }) =>
-    resettings.map(({ asked, changes, checkedEnergy }) => ({
-      way: table.kind.name,
-      changes_asked: asked,
-      changes_made: changes,
-      energy_kwh: checkedEnergy.value,
-      energy_std_err_kwh: errorOf(checkedEnergy),
-      above_best_fixed_kwh: checkedEnergy.value - fixed,
-      every_day_kwh: checkedEveryDay.value,
-    })),
-  );
+  const [first] = studies;
+  return studies.flatMap(({ table, resettings, checkedEveryDay, readings }) => {
+    if (resettings.length < first.resettings.length) {
+      throw new RangeError(
+        `"${table.kind.name}" has been studied for fewer changes than "${first.table.kind.name}"`,
+      );
+    }
+    return resettings.slice(0, first.resettings.length).map(({ asked, changes, checkedEnergy }) => {
+      const { difference, paired } = differenceOfWays(readings, asked, first.readings, asked);
+      return {
+        way: table.kind.name,
+        changes_asked: asked,
+        changes_made: changes,
+        energy_kwh: checkedEnergy.value,
+        energy_std_err_kwh: errorOf(checkedEnergy),
+        above_first_way_kwh: difference.value,
+        above_first_way_std_err_kwh: errorOf(difference),
+        paired: paired ? 'yes' : 'no',
+        every_day_kwh: checkedEveryDay.value,
+      };
+    });
+  });
 }

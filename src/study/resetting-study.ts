@@ -2,7 +2,7 @@
 import type { Figure } from '../result/types.js';
 import { type DateSlack, dateSlack, type LatePenalty, latePenalty, skipPenalties } from './plan-penalty.js';
 import { planResettings, type ResettingRules } from './resetting.js';
-import { type Checked, checkedEnergies, energyFigure } from './resetting-error.js';
+import { type Checked, type CheckedEnergies, checkedEnergies, energyFigure } from './resetting-error.js';
 import { bestByDay, changesOf, planOfDays, type ResettingPlan, type SettingTable } from './setting-table.js';
 
 export interface ResettingOptions extends ResettingRules {
@@ -49,6 +49,8 @@ export interface Resetting {
 export interface ResettingStudy {
   readonly table: SettingTable;
   readonly checked: Checked;
+  /** All checked readings, for differences of two ways. */
+  readonly readings: CheckedEnergies;
   /** Entry n: at most n changes a year. */
   readonly resettings: readonly Resetting[];
   /** The best setting every day: no plan can do better. On the table itself, and checked. */
@@ -97,6 +99,7 @@ export function studyResettings(table: SettingTable, options: ResettingOptions =
   return {
     table,
     checked: checked.how,
+    readings: checked,
     resettings,
     everyDay: energyFigure(table, best),
     checkedEveryDay: checked.everyDay,

@@ -207,6 +207,21 @@ describe('noise is not sold as gain', () => {
     expect(resettingRows(study)[2].energy_std_err_kwh).toBeNull();
   });
 
+  it('two ways with shared random numbers: the paired difference is far surer than its parts', () => {
+    const tables = replicates('ways', 16, 0.5, 0.02);
+    const better = tables.map((one) => one.map((value) => value + 0.01));
+    const mirrors = studyResettings(tableOfReplicates(TILT, SETTINGS, 365, tables), { most: 2 });
+    const receivers = studyResettings(tableOfReplicates(TILT, SETTINGS, 365, better), { most: 2 });
+    const row = wayRows([mirrors, receivers])[5];
+    expect(row.paired).toBe('yes');
+    expect(row.above_first_way_kwh).toBeCloseTo(3.65, 6);
+    expect(row.above_first_way_std_err_kwh).toBeLessThan(1e-6);
+    // Sabotage: replicates out of step have lost what they shared.
+    const shuffled = tableOfReplicates(TILT, SETTINGS, 365, [...better].reverse());
+    const off = wayRows([mirrors, studyResettings(shuffled, { most: 2 })])[5];
+    expect(off.above_first_way_std_err_kwh).toBeGreaterThan(1);
+  });
+
   it('refuses a single fold and a fresh table of another year', () => {
     expect(() => studyResettings(YEAR, { most: 2, folds: 1 })).toThrow(/2 folds/);
     expect(() => studyResettings(YEAR, { most: 2, fresh: TWO_SEASONS })).toThrow(/fresh table/);
@@ -256,11 +271,12 @@ describe('tables', () => {
     for (const row of late) expect(row.worst_one_kwh).toBeGreaterThanOrEqual(row.mean_one_kwh);
     const receivers = studyResettings(
       { ...YEAR, kind: { name: 'receiver height', unit: 'mm' } },
-      { most: 2 },
+      { most: 6 },
     );
     const ways = wayRows([study, receivers]);
-    expect(ways).toHaveLength(10);
-    expect(ways[0].above_best_fixed_kwh).toBe(0);
-    expect(ways[9].way).toBe('receiver height');
+    expect(ways).toHaveLength(14);
+    expect(ways[0].above_first_way_kwh).toBe(0);
+    expect(ways[13]).toMatchObject({ way: 'receiver height', above_first_way_kwh: 0, paired: 'no' });
+    expect(() => wayRows([study, studyResettings(YEAR, { most: 2 })])).toThrow(/fewer changes/);
   });
 });

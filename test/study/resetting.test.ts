@@ -137,6 +137,13 @@ describe('exactness, against every assignment', () => {
     expect(plans[8]).toBe(plans[2]);
   });
 
+  it('a year of one day, and one setting', () => {
+    const day = randomTable(1, 3, 'day');
+    expect(evaluatePlan(day, planResettings(day, { most: 3 })[3])).toBe(Math.max(...day.energy_kwh));
+    const lone = randomTable(20, 1, 'lone');
+    expect(planResettings(lone)[24].periods).toEqual([{ day: 0, setting: 0 }]);
+  });
+
   it('plans and days turn into each other', () => {
     fc.assert(
       fc.property(fc.array(fc.nat({ max: 3 }), { minLength: 1, maxLength: 30 }), (held) => {
