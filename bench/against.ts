@@ -6,6 +6,7 @@ import { spawnSync } from 'node:child_process';
 import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import { DEMOS, demoPath, PROGRAM, ROOT } from './scenes.js';
 import { median, type Recorder } from './table.js';
 
@@ -102,15 +103,28 @@ function casesOf(other: string): readonly (readonly [name: string, args: readonl
  * @returns both commits
  * @throws Error where the tree has changes, the commit is not known, or it cannot be built
  */
-export function compareWith(revision: string, record: Recorder): { commit: string; against: string } {
+export async function compareWith(
+  revision: string,
+  record: Recorder,
+): Promise<{ readonly commit: string; readonly against: string }> {
   const against = commitOf(revision);
   refuseChanges();
   const folder = mkdtempSync(join(tmpdir(), 'rowfocus-bench-'));
+  const tidy = () => rmSync(folder, { recursive: true, force: true });
+  const stop = () => {
+    tidy();
+    process.exit(130);
+  };
+  for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, stop);
   try {
     buildIn(folder, against);
-    for (const [name, args] of casesOf(folder)) compareCase(name, args, folder, record);
+    for (const [name, args] of casesOf(folder)) {
+      // A signal is heard between cases only: all else here waits for other processes.
+      await nextTurn();
+      compareCase(name, args, folder, record);
+    }
   } finally {
-    rmSync(folder, { recursive: true, force: true });
+    tidy();
   }
   return { commit: commitOf('HEAD'), against };
 }

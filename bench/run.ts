@@ -36,7 +36,7 @@ async function bench({ json, parts, longRays, against }: BenchOptions): Promise<
     return row.median;
   };
   if (!json) console.log(`${machineLine()}\n${headLine()}`);
-  const compared = against === null ? null : compareWith(against, record);
+  const compared = against === null ? null : await compareWith(against, record);
   if (compared === null) {
     for (const part of parts) await WORK[part](record);
     if (longRays !== null) await memory(record, longRays);
