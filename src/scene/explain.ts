@@ -117,11 +117,15 @@ export function schemaAt(root: JsonSchema, data: unknown, path: Path): JsonSchem
   return schema;
 }
 
-/** Keys that may stand in the map at a path; empty where names are free. */
+/** Keys that may stand in the map at a path; of a union without its kind those of every branch; empty where names are free. */
 export function knownKeys(root: JsonSchema, data: unknown, path: Path): readonly string[] {
   const schema = schemaAt(root, data, path);
   const branch = schema && branchFor(schema, valueAt(data, path));
-  return Object.keys(branch?.properties ?? {});
+  if (branch !== undefined) return Object.keys(branch.properties ?? {});
+  const [first, ...others] = (schema?.anyOf ?? schema?.oneOf ?? []).map(({ properties }) =>
+    Object.keys(properties ?? {}),
+  );
+  return (first ?? []).filter((key) => others.every((keys) => keys.includes(key)));
 }
 
 function rangeText(schema: JsonSchema, unit: string): string {

@@ -113,6 +113,15 @@ describe('values from options', () => {
     expect(sceneWith(FIELD, 'bounce_limit=5', 'bounce_limit=6').bounceLimit).toBe(6);
   });
 
+  it('give a scene without a sky one, and change its kind', () => {
+    const row = example('dish-row.yaml');
+    expect(sceneWith(row, 'sky.kind=meinel').sky).toEqual({ kind: 'meinel', clearness: 1 });
+    const hazy = sceneWith(row, 'sky.kind=hottel', 'sky.visibility=5_km', 'sky.clearness=0.9');
+    expect(hazy.sky).toMatchObject({ kind: 'hottel', visibility: 5000, clearness: 0.9 });
+    const changed = sceneWith(row, 'sky.kind=hottel', 'sky.visibility=5_km', 'sky.kind=meinel');
+    expect(changed.sky).toEqual({ kind: 'meinel', clearness: 1 });
+  });
+
   it('change the hash as the same change of the file does', () => {
     const edited = FIELD.replace('pitch_m: 1.35', 'pitch_m: 1.5');
     expect(sceneWith(FIELD, 'rows.A.pitch_m=1.5').hash).toBe(sceneWith(edited).hash);
