@@ -16,7 +16,7 @@ import { simplexDescent } from './simplex-descent.js';
 import {
   type Fitting,
   fittingOf,
-  offsetResiduals,
+  putResiduals,
   type ReadyPoint,
   readyPoints,
   type TrackPoint,
@@ -155,11 +155,30 @@ export function lossAtDistance(track: Track, distance: number, ready: ReadyPoint
 }
 
 function residualsOf(track: Track, used: readonly ReadyPoint[]): Float64Array {
-  return Float64Array.from(
-    used.flatMap((ready) =>
-      offsetResiduals(ready, offsetOf(track, bestDistance(track, ready.point.position, ready.metric), ready)),
-    ),
+  const residuals = new Float64Array(3 * used.length);
+  used.forEach((ready, i) => {
+    const distance = bestDistance(track, ready.point.position, ready.metric);
+    putResiduals(ready, offsetOf(track, distance, ready), residuals, 3 * i);
+  });
+  return residuals;
+}
+
+function bestFit(kind: TrackKind, fitting: Fitting, used: readonly ReadyPoint[]): LeastSquares {
+  const { basis, half } = fitting;
+  const starts = [...startsOf(kind, fitting, used)];
+  if (kind === 'arc' || kind === 'knee')
+    starts.push(bentFrom(kind, half, bestFit('tilted', fitting, used).parameters));
+  const fits = starts.map((start) =>
+    leastSquares((p) => residualsOf(trackOf(kind, basis, half, p), used), start),
   );
+  if (fits.length === 0) throw new RangeError(`the points do not determine a track of kind ${kind}`);
+  return fits.reduce((a, b) => (b.squares < a.squares ? b : a));
+}
+
+/** The best straight track as an arc or a knee: bending it can then only gain. */
+function bentFrom(kind: 'arc' | 'knee', half: number, [v, w, dv, dw]: readonly number[]): readonly number[] {
+  if (kind === 'knee') return [0, v, w, dv, dw, dv, dw];
+  return [-half, 0, half].flatMap((u) => [v + dv * u, w + dw * u]);
 }
 
 /** Tries of a polish, and the first step of it: 2 mm, or 2 mm over the length of the track. */
@@ -216,11 +235,7 @@ export function fitTrack(
   const fitting = fittingOf(kind, ready);
   const used = ready.filter(({ energy }) => energy > 0);
   const shape = (parameters: readonly number[]) => trackOf(kind, fitting.basis, fitting.half, parameters);
-  const fits = startsOf(kind, fitting, used).map((start) =>
-    leastSquares((p) => residualsOf(shape(p), used), start),
-  );
-  if (fits.length === 0) throw new RangeError(`the points do not determine a track of kind ${kind}`);
-  const best = fits.reduce((a: LeastSquares, b) => (b.squares < a.squares ? b : a));
+  const best = bestFit(kind, fitting, used);
   const parameters = polish ? polished(kind, fitting, used, best.parameters) : best.parameters;
   const withParameters = (p: readonly number[]) => {
     const track = shape(p);

@@ -26,6 +26,8 @@ export interface ReadyPoint {
   readonly point: TrackPoint;
   /** kWh a year. */
   readonly energy: number;
+  /** Its root, times the mm of a metre: from offsets in metres to residuals. */
+  readonly weight: number;
   /** As given, or from trying places. */
   readonly form: LossForm;
   /** The form without noise below 0 and a trifle of plain distance, so that there is one best place on every track. */
@@ -79,7 +81,14 @@ export function readyPoints(points: readonly TrackPoint[], step_mm: number): rea
   const plain = sum > 0 ? (PLAIN_PART * sum) / energy : 1;
   return points.map((point, i) => {
     const metric = roundedUp(forms[i], plain);
-    return { point, energy: weighted[i], form: forms[i], metric, root: rootOf(metric) };
+    return {
+      point,
+      energy: weighted[i],
+      weight: Math.sqrt(weighted[i]) * MM,
+      form: forms[i],
+      metric,
+      root: rootOf(metric),
+    };
   });
 }
 
@@ -122,8 +131,15 @@ export function fittingOf(kind: TrackKind, ready: readonly ReadyPoint[]): Fittin
   return { basis: basisAlong(addScaled(mean, along, (low + high) / 2), along), half: (high - low) / 2 };
 }
 
-/** The loss-weighted offset of a receiver on the track from its best place, as residuals whose squares sum to kWh lost. */
-export function offsetResiduals({ root, energy }: ReadyPoint, offset: Vec3): readonly number[] {
-  const weight = Math.sqrt(energy) * MM;
-  return root.map((row) => weight * dot(row, offset));
+/** Puts the offset of a receiver from its best place as three residuals whose squares sum to the kWh lost. */
+export function putResiduals(
+  { root, weight }: ReadyPoint,
+  [x, y, z]: Vec3,
+  residuals: Float64Array,
+  first: number,
+): void {
+  for (let k = 0; k < 3; k++) {
+    const row = root[k];
+    residuals[first + k] = weight * (row[0] * x + row[1] * y + row[2] * z);
+  }
 }
