@@ -58,7 +58,7 @@ const { map, nu, nv } = scene.layout.receivers[0];
 function timed(way: Measured['way'], log2: number, batches: number, run: number): [Float64Array, number] {
   const plan = Int32Array.from(scene.facetPower, (power) => (power > 0 ? log2 : -1));
   const seed = `bench ${way} ${run}`;
-  const shifts = Array.from({ length: batches }, (_, batch) => latticeShifts(seed, batch, view.facets));
+  const shifts = Array.from({ length: batches }, (_, batch) => latticeShifts(seed, batch, plan));
   const keys = shifts.map((_, batch) => batchKey(seed, batch));
   const tally = new Float64Array(scene.layout.length);
   const trace = way === 'rays' ? traceBatch : traceFootprints;

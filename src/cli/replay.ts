@@ -146,7 +146,7 @@ export function replay(
   replayRay(
     viewPrepared(prepared.buffer),
     plan.log2Rays,
-    latticeShifts(seed, ray.batch, plan.log2Rays.length),
+    latticeShifts(seed, ray.batch, plan.log2Rays),
     batchKey(seed, ray.batch),
     ray.index,
     {

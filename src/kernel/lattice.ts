@@ -60,3 +60,26 @@ export function latticePoint(
   }
   return out;
 }
+
+/** The 32 bits of `value` from the last to the first. */
+function reversedBits(value: number): number {
+  let bits = ((value >>> 1) & 0x55555555) | ((value & 0x55555555) << 1);
+  bits = ((bits >>> 2) & 0x33333333) | ((bits & 0x33333333) << 2);
+  bits = ((bits >>> 4) & 0x0f0f0f0f) | ((bits & 0x0f0f0f0f) << 4);
+  bits = ((bits >>> 8) & 0x00ff00ff) | ((bits & 0x00ff00ff) << 8);
+  return (bits >>> 16) | (bits << 16);
+}
+
+/**
+ * How far a facet's lattice is moved from that of facet 0, so that the lattices of a batch lie between one another: those of
+ * 2^m facets with 2^k points each, the first 2^m or any 2^m that start at a multiple of it, are together one lattice of 2^(k + m)
+ * points. The facets take their places in the order of van der Corput's sequence, so any run of neighbours, such as the
+ * strips of a dish, is spread evenly.
+ *
+ * @param facet from 0; with 2^(32 - k) facets all places are taken
+ * @param log2Rays k of the facet's own 2^k points, 0 .. 22
+ * @returns a 32-bit integer, to be added to the shift
+ */
+export function latticeOffset(dimension: number, facet: number, log2Rays: number): number {
+  return Math.imul(reversedBits(facet) >>> log2Rays, GENERATING_VECTOR[dimension]);
+}

@@ -13,5 +13,5 @@ export { LEAVING_REALS } from '../kernel/leaving.js';
  */
 export function recordLight(prepared: PreparedScene, seed: string, rays: number): LeavingLight {
   const { log2Rays } = planBatches(prepared, rays * DEFAULT_BATCHES);
-  return leavingLight(viewPrepared(prepared.buffer), log2Rays, latticeShifts(seed, 0, log2Rays.length));
+  return leavingLight(viewPrepared(prepared.buffer), log2Rays, latticeShifts(seed, 0, log2Rays));
 }

@@ -1,23 +1,28 @@
 /**
- * Random numbers from a seed text; the only place that knows the generator. A stream depends on (seed, batch, facet) and on
- * nothing else, so a batch is the same in any thread, in any order, traced once or twice.
+ * Random numbers from a seed text; the only place that knows the generator. A stream depends on (seed, batch) and on nothing
+ * else, so a batch is the same in any thread, in any order, traced once or twice.
  */
 import seedrandom from 'seedrandom';
-import { DIMENSIONS } from '../kernel/lattice.js';
+import { DIMENSIONS, latticeOffset } from '../kernel/lattice.js';
 
 /**
- * Random shifts of the facets' lattices in one batch.
+ * Shifts of the facets' lattices in one batch: a random one that all share, and each facet's own place between the others'
+ * points (see `latticeOffset`). So the facets' rays together are as even as one large lattice, and each facet's shift by itself is
+ * uniform.
  * @param seed any text
  * @param batch from 0
- * @param facets facets of the scene, those without light included
+ * @param log2Rays per facet: its lattice has 2^k points; -1 for a facet that is not traced
  * @returns DIMENSIONS 32-bit integers per facet, over the whole range: a shift of the unit interval in steps of 2^-32
  */
-export function latticeShifts(seed: string, batch: number, facets: number): Int32Array {
-  const shifts = new Int32Array(facets * DIMENSIONS);
-  for (let facet = 0; facet < facets; facet++) {
-    const stream = seedrandom.alea(`${seed}/${batch}/${facet}`);
+export function latticeShifts(seed: string, batch: number, log2Rays: ArrayLike<number>): Int32Array {
+  const stream = seedrandom.alea(`${seed}/${batch}`);
+  const shared = Array.from({ length: DIMENSIONS }, () => stream.int32());
+  const shifts = new Int32Array(log2Rays.length * DIMENSIONS);
+  for (let facet = 0; facet < log2Rays.length; facet++) {
+    if (log2Rays[facet] < 0) continue;
     for (let dimension = 0; dimension < DIMENSIONS; dimension++) {
-      shifts[facet * DIMENSIONS + dimension] = stream.int32();
+      shifts[facet * DIMENSIONS + dimension] =
+        shared[dimension] + latticeOffset(dimension, facet, log2Rays[facet]);
     }
   }
   return shifts;

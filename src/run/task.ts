@@ -49,7 +49,7 @@ export function runBatchTask(
     const tally = new Float64Array(count * tallyLength);
     const view = kernel.view(task.buffer);
     for (let i = 0; i < count; i++) {
-      const shifts = latticeShifts(seed, batch + i, log2Rays.length);
+      const shifts = latticeShifts(seed, batch + i, log2Rays);
       const own = tally.subarray(i * tallyLength, (i + 1) * tallyLength);
       kernel.trace(view, log2Rays, shifts, batchKey(seed, batch + i), own);
     }

@@ -48,7 +48,7 @@ function crowdedRows(): PreparedScene {
 
 function countsOf(scene: PreparedScene, plan: BatchPlan, seed: string): { rays: number[]; watts: number[] } {
   const tally = new Float64Array(scene.layout.length);
-  const shifts = latticeShifts(seed, BATCH, plan.log2Rays.length);
+  const shifts = latticeShifts(seed, BATCH, plan.log2Rays);
   traceBatch(viewPrepared(scene.buffer), plan.log2Rays, shifts, batchKey(seed, BATCH), tally);
   const { counts, watts, groups } = scene.layout;
   const sum = (start: number) =>

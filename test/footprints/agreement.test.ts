@@ -345,7 +345,7 @@ describe('where first order is put to the test', () => {
     const plan = planBatches(scene, POINTS, 'footprints');
     const points = Array.from({ length: plan.batches }, (_, batch) => {
       const tally = new Float64Array(scene.layout.length);
-      const shifts = latticeShifts(SEED, batch, 1);
+      const shifts = latticeShifts(SEED, batch, plan.log2Rays);
       traceFootprints(view, plan.log2Rays, shifts, batchKey(SEED, batch), tally, (...of) => ({
         ...footprintPlan(...of),
         prints: 1,

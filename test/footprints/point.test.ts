@@ -29,7 +29,7 @@ function footprintsOf(
   plan?: FootprintPlan,
 ): Float64Array {
   const tally = new Float64Array(scene.layout.length);
-  const shifts = latticeShifts(seed, 0, log2Points.length);
+  const shifts = latticeShifts(seed, 0, log2Points);
   const view = viewPrepared(scene.buffer);
   const planOf = plan === undefined ? footprintPlan : () => plan;
   traceFootprints(view, log2Points, shifts, batchKey(seed, 0), tally, planOf);

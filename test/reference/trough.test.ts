@@ -351,7 +351,7 @@ receivers:${receiverText(receiver, { from: -2, to: 2, height: focal })}
       // Closed form to first order in the half angle, by quadrature 269.66 at rim 80.
       id: 'IMG-04 middle of a trough of rim 80: (4 / pi) sin(rim) / sin(half angle)',
       scene: middle(80, 4.65),
-      rays: 4 * RAYS,
+      rays: 8 * RAYS,
       checks: [
         {
           label: 'concentration',

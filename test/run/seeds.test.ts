@@ -1,20 +1,40 @@
 import { describe, expect, it } from 'vitest';
-import { DIMENSIONS } from '../../src/kernel/lattice.js';
+import { DIMENSIONS, latticePoint } from '../../src/kernel/lattice.js';
 import { batchKey, latticeShifts } from '../../src/run/seeds.js';
 
 const FACETS = 420;
 const BATCHES = 64;
+const EVEN_BATCHES = 26_880;
+const LOG2_RAYS = 5;
+
+const even = (facets: number, log2Rays = LOG2_RAYS) => new Int32Array(facets).fill(log2Rays);
 
 /** Number of streams (runs of DIMENSIONS shifts) that another stream has too. */
 function duplicates(streams: readonly string[]): number {
   return streams.length - new Set(streams).size;
 }
 
-function streamsOf(seed: string, batch: number): string[] {
-  const shifts = latticeShifts(seed, batch, FACETS);
-  return Array.from({ length: FACETS }, (_, facet) =>
-    shifts.subarray(facet * DIMENSIONS, (facet + 1) * DIMENSIONS).join(','),
+function rowsOf(shifts: Int32Array): Int32Array[] {
+  return Array.from({ length: shifts.length / DIMENSIONS }, (_, facet) =>
+    shifts.subarray(facet * DIMENSIONS, (facet + 1) * DIMENSIONS),
   );
+}
+
+function streamsOf(seed: string, batch: number): string[] {
+  return rowsOf(latticeShifts(seed, batch, even(FACETS))).map((row) => row.join(','));
+}
+
+/** All points of the facets `from` to `to`, each as text, in rising order. */
+function pointsOf(shifts: Int32Array, from: number, to: number, log2Rays: number): string[] {
+  const point = new Int32Array(DIMENSIONS);
+  return rowsOf(shifts)
+    .slice(from, to)
+    .flatMap((row) =>
+      Array.from({ length: 2 ** log2Rays }, (_, index) =>
+        latticePoint(point, index, log2Rays, row).join(','),
+      ),
+    )
+    .sort();
 }
 
 /** Largest |z| among the correlations of each dimension between one stream and the next. */
@@ -32,12 +52,35 @@ function neighbourCorrelation(rows: readonly Int32Array[]): number {
 }
 
 describe('latticeShifts', () => {
-  it('is a function of seed, batch and facet alone', () => {
-    expect(latticeShifts('a', 3, 7)).toEqual(latticeShifts('a', 3, 7));
-    // More facets leave the first ones' shifts as they were.
-    expect(latticeShifts('a', 3, 20).subarray(0, 7 * DIMENSIONS)).toEqual(latticeShifts('a', 3, 7));
-    expect(latticeShifts('b', 3, 7)).not.toEqual(latticeShifts('a', 3, 7));
-    expect(latticeShifts('a', 4, 7)).not.toEqual(latticeShifts('a', 3, 7));
+  it('is a function of seed, batch, facet and its number of rays alone', () => {
+    expect(latticeShifts('a', 3, even(7))).toEqual(latticeShifts('a', 3, even(7)));
+    // More facets, other facets' rays and facets without light leave a facet's shift as it was.
+    const mixed = even(20);
+    mixed.set([-1, 3, 9], 4);
+    const rows = rowsOf(latticeShifts('a', 3, mixed));
+    rowsOf(latticeShifts('a', 3, even(7))).forEach((row, facet) => {
+      if (mixed[facet] === LOG2_RAYS) expect(rows[facet]).toEqual(row);
+    });
+    expect(latticeShifts('b', 3, even(7))).not.toEqual(latticeShifts('a', 3, even(7)));
+    expect(latticeShifts('a', 4, even(7))).not.toEqual(latticeShifts('a', 3, even(7)));
+  });
+
+  it.each([
+    [0, 8],
+    [8, 16],
+    [24, 28],
+    [0, 64],
+  ])('facets %d to %d are together one lattice, none of its points twice', (from, to) => {
+    const shifts = latticeShifts('one', 2, even(64));
+    const points = pointsOf(shifts, from, to, LOG2_RAYS);
+    expect(new Set(points).size).toBe(points.length);
+    const together = LOG2_RAYS + Math.log2(to - from);
+    const start = shifts.slice(from * DIMENSIONS, (from + 1) * DIMENSIONS);
+    expect(points).toEqual(pointsOf(start, 0, 1, together));
+    // Sabotage: neighbours that are not a whole block are no lattice.
+    const crooked = pointsOf(shifts, from + 1, to + 1, LOG2_RAYS);
+    const crookedStart = shifts.slice((from + 1) * DIMENSIONS, (from + 2) * DIMENSIONS);
+    expect(crooked).not.toEqual(pointsOf(crookedStart, 0, 1, together));
   });
 
   it('has no stream twice and no empty stream, over facets, batches and like seeds', () => {
@@ -54,12 +97,12 @@ describe('latticeShifts', () => {
   it('fills the range evenly: chi-square over 64 cells of every dimension', () => {
     const chiSquare = (bend: (unit: number) => number) => {
       const cells = new Float64Array(64 * DIMENSIONS);
-      for (let batch = 0; batch < BATCHES; batch++) {
-        latticeShifts('even', batch, FACETS).forEach((shift, index) => {
+      for (let batch = 0; batch < EVEN_BATCHES; batch++) {
+        latticeShifts('even', batch, even(1, 0)).forEach((shift, index) => {
           cells[(index % DIMENSIONS) * 64 + Math.floor(64 * bend((shift >>> 0) / 2 ** 32))]++;
         });
       }
-      const expected = (BATCHES * FACETS) / 64;
+      const expected = EVEN_BATCHES / 64;
       return cells.reduce((sum, count) => sum + (count - expected) ** 2 / expected, 0);
     };
     // 9 x 63 degrees of freedom: mean 567, standard deviation sqrt(2 x 567) = 33.7; 4 of them either way.
@@ -68,14 +111,9 @@ describe('latticeShifts', () => {
     expect(chiSquare((unit) => (unit > 0.98 ? 0.5 * unit : unit)) - 567).toBeGreaterThan(4 * 33.7);
   });
 
-  it('does not tie neighbouring facets or batches together', () => {
-    const facets = latticeShifts('ties', 0, 20000);
-    const byFacet = Array.from({ length: 20000 }, (_, facet) =>
-      facets.subarray(facet * DIMENSIONS, (facet + 1) * DIMENSIONS),
-    );
-    const byBatch = Array.from({ length: 20000 }, (_, batch) => latticeShifts('ties', batch, 1));
+  it('does not tie neighbouring batches together', () => {
+    const byBatch = Array.from({ length: 20000 }, (_, batch) => latticeShifts('ties', batch, [0]));
     // The largest of nine standard normal values; 4 is passed once in 1700 seeds.
-    expect(neighbourCorrelation(byFacet)).toBeLessThan(4);
     expect(neighbourCorrelation(byBatch)).toBeLessThan(4);
     // Sabotage: a tenth of each batch's shift is carried over to the next.
     const tied = byBatch.map((row, i) =>

@@ -16,7 +16,7 @@ export function tallyOfBatch(
   batch = 0,
 ): Float64Array {
   const tally = new Float64Array(prepared.layout.length);
-  const shifts = latticeShifts(seed, batch, log2Rays.length);
+  const shifts = latticeShifts(seed, batch, log2Rays);
   traceBatch(viewPrepared(prepared.buffer), log2Rays, shifts, batchKey(seed, batch), tally);
   return tally;
 }

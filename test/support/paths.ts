@@ -28,7 +28,7 @@ export function pathOf(
   const steps: Step[] = [];
   let towards: Vec3 = [0, 0, 0];
   let fate = -1;
-  const shifts = latticeShifts(seed, batch, log2Rays.length);
+  const shifts = latticeShifts(seed, batch, log2Rays);
   replayRay(viewPrepared(prepared.buffer), log2Rays, shifts, batchKey(seed, batch), ray, {
     step: (event, primitive, x, y, z, watts) => steps.push({ event, primitive, place: [x, y, z], watts }),
     sun: (x, y, z) => {

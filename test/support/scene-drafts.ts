@@ -1,6 +1,7 @@
 /** Scene files drawn by chance, as plain data that tests change before it becomes text; read through the public path. */
 import seedrandom from 'seedrandom';
 import { layOut } from '../../src/field/layout.js';
+import { DIMENSIONS } from '../../src/kernel/lattice.js';
 import { viewPrepared } from '../../src/kernel/layout.js';
 import { FATES } from '../../src/kernel/tally.js';
 import { replayRay, traceBatch } from '../../src/kernel/trace.js';
@@ -341,10 +342,9 @@ export function readDraft(draft: SceneDraft, options: ReadOptions = {}): Reading
   const prepared = prepareScene(scene, layOut(scene), momentOf(scene));
   const { facets, receivers } = prepared.field;
   const log2Rays = evenLog2(prepared, log2);
-  const shifts = new Int32Array(latticeShifts(seed, 0, facets.length).length);
-  const perFacet = shifts.length / facets.length;
+  const shifts = new Int32Array(facets.length * DIMENSIONS);
   facets.forEach((facet, i) => {
-    shifts.set(latticeShifts(`${seed}/${key(facet.name)}`, 0, 1), i * perFacet);
+    shifts.set(latticeShifts(`${seed}/${key(facet.name)}`, 0, [log2]), i * DIMENSIONS);
   });
   const view = viewPrepared(prepared.buffer);
   const { layout } = prepared;
