@@ -35,7 +35,7 @@ export interface Resetting {
    * table without errors is taken to be exact.
    */
   readonly gainIsSure: boolean | null;
-  /** Share of the every-day bound that the plan reaches, both checked. */
+  /** Share of the every-day bound that the plan reaches, both checked; over 1 where noise has spoilt the daily choice. */
   readonly shareOfEveryDay: number;
   /**
    * Loss where one change is left out and the other dates stay, per change, kWh a year. This and the two below are read on the
@@ -53,7 +53,10 @@ export interface ResettingStudy {
   readonly readings: CheckedEnergies;
   /** Entry n: at most n changes a year. */
   readonly resettings: readonly Resetting[];
-  /** The best setting every day: no plan can do better. On the table itself, and checked. */
+  /**
+   * The best setting every day. No plan does better, but with noise the bound is only framed: on the table itself it is too high,
+   * and checked too low, for a noisy day picks its second best. So a checked plan may reach more than the checked bound.
+   */
   readonly everyDay: Figure;
   readonly checkedEveryDay: Figure;
   readonly slackShare: number;
