@@ -53,8 +53,8 @@ export function openingSize(opening: OpeningKind, size: number): number {
 }
 
 /**
- * Caught share at a size: monotone cubic through the samples (Fritsch & Carlson, SIAM J. Numer. Anal. 17 (1980) 238, tangents by the
- * harmonic mean), so that the best size does not stick to a sample. Below the first sample in proportion to the square of the
+ * Caught share at a size: monotone cubic through the samples (Fritsch & Carlson, SIAM J. Numer. Anal. 17 (1980) 238: parabolic
+ * tangents, held to three times the flatter side), so that the best size does not stick to a sample. Below the first sample in proportion to the square of the
  * size, from 0; constant beyond the last.
  */
 export function interceptAt(curve: InterceptCurve, size: number): number {
@@ -85,9 +85,9 @@ function tangent(x: readonly number[], y: readonly number[], i: number): number 
   const before = slope(i - 1);
   const after = slope(i);
   if (before * after <= 0) return 0;
-  const first = 2 * (x[i + 1] - x[i]) + (x[i] - x[i - 1]);
-  const second = x[i + 1] - x[i] + 2 * (x[i] - x[i - 1]);
-  return (first + second) / (first / before + second / after);
+  const [left, right] = [x[i] - x[i - 1], x[i + 1] - x[i]];
+  const parabola = (before * right + after * left) / (left + right);
+  return Math.sign(before) * Math.min(Math.abs(parabola), 3 * Math.min(Math.abs(before), Math.abs(after)));
 }
 
 /** Three-point tangent at an end, held so that the piece stays monotone. */

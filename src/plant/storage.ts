@@ -124,10 +124,10 @@ export function storeTemperatureAfter(start: number, ambient: number, timeConsta
 export function supplySeconds(figures: StoreFigures, use: StoreUse, load: number): number | null {
   within('load, W,', load, 0);
   const { lossConductance: ua } = figures;
-  const before = load + ua * (use.hot - use.ambient);
   const after = load + ua * (use.cold - use.ambient);
   if (!(after > 0)) return null;
-  return figures.timeConstant * Math.log(before / after);
+  // log1p: a store that hardly loses anything keeps its digits.
+  return figures.timeConstant * Math.log1p((ua * (use.hot - use.cold)) / after);
 }
 
 /** Share of the stored capacity that a load receives when the store is emptied in one go. */

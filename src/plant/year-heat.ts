@@ -79,8 +79,11 @@ export interface LossTable {
 }
 
 /** Steps of the table: losses bend little with the air's temperature, more with weak wind. */
-const AMBIENT_STEP = 5;
-const WIND_STEPS = [0, 0.25, 0.5, 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 13, 16, 20, 25, 30, 40];
+const AMBIENT_STEP = 6;
+const WIND_STEPS = [
+  0, 0.1, 0.2, 0.35, 0.5, 0.75, 1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 16, 18, 20, 25, 30,
+  40,
+];
 
 /**
  * Wall losses tabulated over the weather's span. A cover's own light is left out here: its warmth gives back at most a few per cent of
