@@ -78,12 +78,20 @@ export interface LossTable {
   readonly watts: Float64Array;
 }
 
-/** Steps of the table: losses bend little with the air's temperature, more with weak wind. */
+/** K; losses bend little with the air's temperature. */
 const AMBIENT_STEP = 6;
-const WIND_STEPS = [
-  0, 0.1, 0.2, 0.35, 0.5, 0.75, 1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 16, 18, 20, 25, 30,
-  40,
-];
+const WIND_MOST = 40;
+
+/** m/s from 0 to at least `most`: close where losses bend most; twice as wide behind a cover, where they bend little. */
+function windSteps(most: number, covered: boolean): readonly number[] {
+  const steps = [0];
+  for (let speed = 0; speed < most || steps.length < 2; ) {
+    const width = speed < 0.5 ? 0.1 : speed < 6 ? 0.25 : speed < 12 ? 0.5 : speed < 20 ? 1 : 2.5;
+    speed += covered ? 2 * width : width;
+    steps.push(speed);
+  }
+  return steps;
+}
 
 /**
  * Wall losses tabulated over the weather's span. A cover's own light is left out here: its warmth gives back at most a few per cent of
@@ -98,9 +106,8 @@ export function lossTable(
 ): LossTable {
   const count = Math.max(1, Math.ceil((ambientSpan[1] - ambientSpan[0]) / AMBIENT_STEP));
   const ambient = Array.from({ length: count + 1 }, (_, i) => ambientSpan[0] + i * AMBIENT_STEP);
-  const last = WIND_STEPS.findIndex((step) => step >= windMost);
-  if (last < 0) throw new RangeError(`wind of ${windMost} m/s is beyond 40 m/s`);
-  const wind = WIND_STEPS.slice(0, Math.max(2, last + 1));
+  within('strongest wind, m/s,', windMost, 0, WIND_MOST);
+  const wind = windSteps(windMost, receiver.cover !== undefined);
   const watts = new Float64Array(ambient.length * wind.length);
   for (const [row, temperature] of ambient.entries()) {
     for (const [column, speed] of wind.entries()) {
@@ -158,7 +165,7 @@ export function checkYear(light: YearLight, weather: YearWeather, plant: YearPla
       );
     }
     if (!(light.caught[i] >= 0)) throw new RangeError(`step ${i + 1}: light caught is ${light.caught[i]} W`);
-    if (!(weather.ambient[i] > 0 && weather.wind[i] >= 0 && weather.wind[i] <= 40)) {
+    if (!(weather.ambient[i] > 0 && weather.wind[i] >= 0 && weather.wind[i] <= WIND_MOST)) {
       throw new RangeError(
         `step ${i + 1}: air of ${weather.ambient[i]} K and wind of ${weather.wind[i]} m/s cannot be`,
       );
