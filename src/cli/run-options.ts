@@ -114,13 +114,22 @@ export function addSetOption(command: Command): Command {
   );
 }
 
+/** What a command with rays takes where the command line does not say. */
+export interface RunDefaults {
+  readonly deposit: Deposit;
+  readonly rays: number;
+  readonly points: number;
+}
+
+export const USUAL_DEFAULTS: RunDefaults = { deposit: 'rays', rays: DEFAULT_RAYS, points: DEFAULT_POINTS };
+
 /** Adds the options that every command with rays shares. */
-export function addRunOptions(command: Command): Command {
+export function addRunOptions(command: Command, defaults: RunDefaults = USUAL_DEFAULTS): Command {
   command
     .addOption(
       new Option(
         '--rays <count>',
-        `about this many rays (with footprints: mirror points) for each scene: 1e6, 2_000_000, 500k, 3M (default: 1e6; with footprints ${DEFAULT_POINTS})`,
+        `about this many rays (with footprints: mirror points) for each scene: 1e6, 2_000_000, 500k, 3M (default: ${raysText(defaults.rays)}; with footprints ${defaults.points})`,
       ).argParser(parseRays),
     )
     .addOption(
@@ -129,7 +138,7 @@ export function addRunOptions(command: Command): Command {
         'how light gets onto the maps: rays, or footprints, the patch that slope error and film make of the light of each mirror point',
       )
         .choices(['rays', 'footprints'])
-        .default('rays'),
+        .default(defaults.deposit),
     )
     .addOption(
       new Option(
@@ -161,9 +170,16 @@ export function addRunOptions(command: Command): Command {
   return addSetOption(command);
 }
 
+function raysText(rays: number): string {
+  return rays === 1e6 ? '1e6' : String(rays);
+}
+
 /** Rays, or points, of a run of a fixed size. */
-export function raysWanted(flags: Pick<RunFlags, 'rays' | 'deposit'>): number {
-  return flags.rays ?? (flags.deposit === 'footprints' ? DEFAULT_POINTS : DEFAULT_RAYS);
+export function raysWanted(
+  flags: Pick<RunFlags, 'rays' | 'deposit'>,
+  defaults: RunDefaults = USUAL_DEFAULTS,
+): number {
+  return flags.rays ?? (flags.deposit === 'footprints' ? defaults.points : defaults.rays);
 }
 
 /** @returns what does not fit together among the options, in words; null where all is well */

@@ -153,7 +153,8 @@ export function toPixel(area: PlotArea, [u, v]: readonly [number, number]): [num
   ];
 }
 
-function apertureOutline(area: PlotArea, aperture: ApertureSize): Markup {
+/** The opening, drawn to show on dark and on light ground. */
+export function apertureOutline(area: PlotArea, aperture: ApertureSize): Markup {
   switch (aperture.shape) {
     case 'round':
       return ellipse(area, [0, 0], aperture.diameter_mm, APERTURE_STYLE);

@@ -25,6 +25,16 @@ export interface Light {
   readonly groups: readonly LightGroup[];
   /** Watts of all rays. */
   readonly power: number;
+  readonly beam: Beam;
+}
+
+/** Where light comes from and goes to, relative to the place of its receiver at offset 0. */
+export interface Beam {
+  /** Mean point of the mirrors that it leaves. */
+  readonly from: Vec3;
+  readonly along: Vec3;
+  /** From there to the place of the receiver at offset 0, metres. */
+  readonly distance: number;
 }
 
 /** What moves alike, and where its receiver is in the moving frame. */
@@ -107,7 +117,8 @@ export function lightOf(scene: Scene, seed: string, rays: number): Light {
     power += rays[write + 6];
     entry.filled++;
   }
-  return { groups: Array.from(made.values(), ({ group }) => group), power };
+  const groups = Array.from(made.values(), ({ group }) => group);
+  return { groups, power, beam: beamOf(groups) };
 }
 
 interface Caught {
@@ -187,8 +198,17 @@ export function caughtAt(light: Light, offset: Offset, step = 1): number {
   return step * sum;
 }
 
-/** What the search climbs. */
+/**
+ * A receiver does not come nearer to the mirrors, or go farther from them, than these parts of the distance at which the scene has it:
+ * where no spot is as small as the opening, most would be caught right in front of a mirror, where no receiver can stand.
+ */
+const CLOSEST = 0.5;
+const REMOTEST = 2;
+
+/** What the search climbs: -1 where no receiver can stand. */
 function worth(light: Light, offset: Offset, step: number): number {
+  const away = norm(subtract(offset, light.beam.from)) / light.beam.distance;
+  if (!(away >= CLOSEST && away <= REMOTEST)) return -1;
   let sum = 0;
   for (const group of light.groups) {
     const { watts, inner } = throughAperture(group, group.frameAt(offset), 1, step);
@@ -220,32 +240,32 @@ function centred(light: Light, start: Offset, free: Free, step: number, rounds: 
   return offset;
 }
 
-/** Where the light comes from and goes to, relative to the place of the receiver at offset 0: mean point, mean direction, distance. */
-function beamAxis(light: Light): { from: Vec3; along: Vec3; distance: number } {
+function beamOf(groups: readonly LightGroup[]): Beam {
   let watts = 0;
   let point: Vec3 = [0, 0, 0];
   let direction: Vec3 = [0, 0, 0];
   let distance = 0;
-  for (const { rays, frameAt } of light.groups) {
-    const { origin } = frameAt([0, 0, 0]);
-    let p: [number, number, number] = [0, 0, 0];
-    let own = 0;
+  for (const { rays, frameAt } of groups) {
+    const { origin } = frameAt(NO_OFFSET);
+    let [px, py, pz, dx, dy, dz, own] = [0, 0, 0, 0, 0, 0, 0];
     for (let r = 0; r < rays.length; r += LEAVING_REALS) {
       const w = rays[r + 6];
       own += w;
-      p = [p[0] + w * rays[r], p[1] + w * rays[r + 1], p[2] + w * rays[r + 2]];
-      direction = [
-        direction[0] + w * rays[r + 3],
-        direction[1] + w * rays[r + 4],
-        direction[2] + w * rays[r + 5],
-      ];
+      px += w * rays[r];
+      py += w * rays[r + 1];
+      pz += w * rays[r + 2];
+      dx += w * rays[r + 3];
+      dy += w * rays[r + 4];
+      dz += w * rays[r + 5];
     }
     if (own === 0) continue;
-    const middle = subtract(scale(p, 1 / own), origin);
+    const middle = subtract([px / own, py / own, pz / own], origin);
     watts += own;
     point = addScaled(point, middle, own);
+    direction = add(direction, [dx, dy, dz]);
     distance += own * norm(middle);
   }
+  if (watts === 0) return { from: [0, 0, -1], along: [0, 0, 1], distance: 1 };
   return { from: scale(point, 1 / watts), along: normalise(direction), distance: distance / watts };
 }
 
@@ -350,7 +370,7 @@ interface Tried {
  * axis lie at f cos i and f / cos i, and between them, or at either, the light may be densest.
  */
 function alongBeam(light: Light, free: Free, step: number): readonly Tried[] {
-  const { from, along, distance } = beamAxis(light);
+  const { from, along, distance } = light.beam;
   const tried: Tried[] = [{ offset: NO_OFFSET, value: worth(light, NO_OFFSET, step) }];
   for (let k = 0; k < DISTANCES; k++) {
     const far = distance * (NEAREST + ((FARTHEST - NEAREST) * k) / (DISTANCES - 1));
@@ -403,7 +423,7 @@ export interface PlacementOptions {
 export function bestPlace(light: Light, options: PlacementOptions = {}): Placement | null {
   if (!(light.power > 0)) return null;
   const { near, free = usualFreedom(light) } = options;
-  const directions = climbingDirections(beamAxis(light).along, free);
+  const directions = climbingDirections(light.beam.along, free);
   const step = coarseStep(light);
   const first =
     near === undefined ? alongBeam(light, free, step) : about(light, near, directions[0], free, step);

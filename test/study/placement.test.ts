@@ -160,7 +160,8 @@ describe('the best place', () => {
   });
 
   it('is none where no light leaves the mirrors', () => {
-    expect(bestPlace({ groups: [], power: 0 })).toBeNull();
+    const beam = { from: [0, 0, -1], along: [0, 0, 1], distance: 1 } as const;
+    expect(bestPlace({ groups: [], power: 0, beam })).toBeNull();
   });
 });
 
