@@ -12,7 +12,7 @@ const SHORT_HELP = `rowfocus traces sunlight through rows of stationary mirror d
   rowfocus init                          write a first scene, commented, ready to run
   rowfocus trace scene.yaml --out results    trace it; numbers and pictures into a folder
 
-Commands: check, trace, sweep, compare, init, schema, verify. "rowfocus help" and "rowfocus help trace" say more.
+Commands: check, trace, sweep, day, compare, init, schema, verify. "rowfocus help" and "rowfocus help trace" say more.
 `;
 
 const LONG_HELP = `
@@ -83,6 +83,10 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: 
   sweep: async () => {
     const { addSweepCommand } = await import('./sweep.js');
     return (program, { session, finish, context }) => addSweepCommand(program, session, finish, context);
+  },
+  day: async () => {
+    const { addDayCommand } = await import('./day.js');
+    return (program, { session, finish, context }) => addDayCommand(program, session, finish, context);
   },
   compare: async () => {
     const { addCompareCommand } = await import('./compare.js');
