@@ -14,4 +14,7 @@ export { formatSceneErrors } from './scene/print.js';
 export type { Scene } from './scene/types.js';
 export { prepareAtMoment, type Traced, traceScene } from './study/trace.js';
 export { momentOf, SunBelowHorizonError } from './sun/direction.js';
+export { momentAt, type Sky, skyOf } from './sun/sky.js';
+export { formatWeatherErrors, parseWeather } from './sun/weather.js';
+export type { Weather, WeatherOutcome } from './sun/weather-types.js';
 export { VERSION } from './version.js';

@@ -5,6 +5,7 @@
 import { isDate } from './calendar.js';
 import {
   ErrorList,
+  FILE_YEARS,
   numberIn,
   QUANTITIES,
   readQuantity,
@@ -51,7 +52,7 @@ interface DatedRecord {
  */
 export function parseEpw(text: string, file: string, sha256: string): WeatherOutcome {
   const errors = new ErrorList();
-  const records = recordsOf(text, ',', false, errors);
+  const records = recordsOf(text, ',', false, 1, errors);
   if (records === null) return { ok: false, errors: errors.list() };
   const header = readHeader(records, errors);
   const from = records
@@ -112,7 +113,7 @@ function dateOf(record: WeatherRecord, errors: ErrorList): readonly DatedRecord[
   const { line, cells } = record;
   const [year, month, day, hour] = cells.slice(0, 4).map((cell) => numberIn(cell) ?? Number.NaN);
   // The year is only that of the month's source.
-  if (!isDate({ year, month, day })) {
+  if (year < FILE_YEARS.first || year > FILE_YEARS.last || !isDate({ year, month, day })) {
     errors.add(line, '1 to 3 (date)', `There is no day ${cells.slice(0, 3).join('-').slice(0, 40)}.`);
     return [];
   }

@@ -75,12 +75,14 @@ export class ErrorList {
 
 /**
  * @param quotes whether cells may stand in quotes
+ * @param firstLine line of the file that the text begins with, from 1
  * @returns the records that are not empty, or null with the error told
  */
 export function recordsOf(
   text: string,
   delimiter: string,
   quotes: boolean,
+  firstLine: number,
   errors: ErrorList,
 ): readonly WeatherRecord[] | null {
   try {
@@ -93,14 +95,17 @@ export function recordsOf(
       skip_empty_lines: true,
       trim: true,
     }) as unknown as readonly { record: string[]; info: { lines: number } }[];
-    return rows.map(({ record, info }) => ({ line: info.lines, cells: record }));
+    return rows.map(({ record, info }) => ({ line: info.lines + firstLine - 1, cells: record }));
   } catch (error) {
     if (!(error instanceof CsvError)) throw error;
-    const line = typeof error.lines === 'number' ? error.lines : null;
+    const line = typeof error.lines === 'number' ? error.lines + firstLine - 1 : null;
     errors.add(line, null, `The table cannot be read: ${error.message}.`);
     return null;
   }
 }
+
+/** Years in which the sun's place is worked out; others are slips of the pen. */
+export const FILE_YEARS = { first: 1900, last: 2100 } as const;
 
 const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/u;
 

@@ -3,6 +3,7 @@ import type { ColumnLayout } from '../scene/types.js';
 import { isDate } from './calendar.js';
 import {
   ErrorList,
+  FILE_YEARS,
   QUANTITIES,
   type Quantity,
   readQuantity,
@@ -39,6 +40,7 @@ function fileTime(text: string): FileTime | null {
   const found = ISO.exec(text) ?? COMPACT.exec(text);
   if (found === null) return null;
   const [year, month, day, hour, minute, second] = found.slice(1, 7).map((part) => Number(part ?? 0));
+  if (year < FILE_YEARS.first || year > FILE_YEARS.last) return null;
   if (!isDate({ year, month, day }) || minute > 59 || second > 59) return null;
   // The last instant of a day may be written as 24:00.
   if (hour > 24 || (hour === 24 && (minute > 0 || second > 0))) return null;
@@ -102,11 +104,8 @@ export function parseColumns(
   const refused = (): WeatherOutcome => ({ ok: false, errors: errors.list() });
   // What stands above the headings need not be a table at all.
   const body = text.split('\n').slice(layout.headingLine - 1);
-  const records = recordsOf(body.join('\n'), layout.delimiter, true, errors)?.map(({ line, cells }) => ({
-    line: line + layout.headingLine - 1,
-    cells,
-  }));
-  if (records === undefined) return refused();
+  const records = recordsOf(body.join('\n'), layout.delimiter, true, layout.headingLine, errors);
+  if (records === null) return refused();
   const headings = records[0]?.line === layout.headingLine ? records[0] : undefined;
   const places = findColumns(layout, headings, errors);
   if (places === null) return refused();

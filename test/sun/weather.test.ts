@@ -121,6 +121,7 @@ describe('a file in the EPW layout', () => {
     ['pressure in hPa', 10, '960', /is no air pressure/, '10 (atmospheric pressure)'],
     ['an hour 25', 4, '25', /"25" is no hour/, '4 (hour)'],
     ['a thirteenth month', 2, '13', /There is no day 2019-13-1/, '1 to 3 (date)'],
+    ['a year far off', 1, '20190', /There is no day 20190-1-1/, '1 to 3 (date)'],
     ['a day too late', 3, '32', /There is no day 2019-1-32/, '1 to 3 (date)'],
   ])('refuses %s at its line and column', (_what, column, cell, message, name) => {
     const text = epwText({
@@ -271,6 +272,8 @@ describe('a table of declared columns', () => {
     expect(Array.from(weather.dni)).toEqual([700, 750, 730, 710]);
     const [error] = errorsOf(text.replace('710', '7100'), { ...COLUMNS, headingLine: 3, delimiter: ';' });
     expect(error).toMatchObject({ line: 7, column: 'dni_w_m2' });
+    const open = errorsOf(text.replace('comma"', 'comma'), { ...COLUMNS, headingLine: 3, delimiter: ';' });
+    expect(open[0].line).toBeGreaterThanOrEqual(5);
     const quarter = weatherOf('time,dni_w_m2\n2026-01-01T10:00Z,1\n2026-01-01T10:30Z,3\n', {
       ...COLUMNS,
       columns: { ...COLUMNS.columns, temperature: null, pressure: null },
@@ -298,6 +301,7 @@ describe('a table of declared columns', () => {
     ['a column that is not there', TABLE.replace('dni_w_m2', 'dni'), 1, /no column headed "dni_w_m2"/],
     ['a heading twice', TABLE.replace('note', 'hpa'), 1, /Several columns/],
     ['no such day', TABLE.replace('06-21T11', '02-30T11'), 3, /is no date and time/],
+    ['a year far off', TABLE.replace('2026-06-21T11', '1026-06-21T11'), 3, /is no date and time/],
     ['negative irradiance', TABLE.replace('750', '-0.5'), 3, /-0.5 W\/m2 is no beam irradiance/],
     ['absurd irradiance', TABLE.replace('750', '1500'), 3, /1500 W\/m2 is no beam irradiance/],
     ['a decimal comma', TABLE.replace('21,750', '"21,5",750'), 3, /"21,5" is not a number/],
