@@ -22,6 +22,8 @@ export interface OpeningTime {
   readonly light: number;
   /** W/m2 of opening, radiation and convection. */
   readonly lossPerArea: number;
+  /** W of the whole opening at a size, instead: for a cavity whose convection does not go with its opening's area. */
+  readonly lossOf?: (size: number) => number;
   /** The spot of this time; the common curve where left out. */
   readonly curve?: InterceptCurve;
 }
@@ -108,13 +110,14 @@ function checkCurve(curve: InterceptCurve): void {
   }
 }
 
-/** Net J over all times at a size: light x absorptance x caught share - loss per area x area, whichever way it comes out. */
+/** Net J over all times at a size: light x absorptance x caught share - loss, whichever way it comes out. */
 export function netHeatAt(question: OpeningQuestion, size: number): number {
   const area = openingSize(question.opening, size);
   const common = interceptAt(question.curve, size);
   return question.times.reduce((sum, time) => {
     const share = time.curve ? interceptAt(time.curve, size) : common;
-    return sum + time.duration * (question.absorptance * time.light * share - time.lossPerArea * area);
+    const loss = time.lossOf ? time.lossOf(size) : time.lossPerArea * area;
+    return sum + time.duration * (question.absorptance * time.light * share - loss);
   }, 0);
 }
 

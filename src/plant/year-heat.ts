@@ -58,6 +58,8 @@ export interface YearResult {
   readonly months: readonly HeatBooks[];
   /** Hours in which heat was delivered, parts of hours counted. */
   readonly hours: number;
+  /** Hours with light on the receivers in which the plant stood: below the threshold. */
+  readonly idleHours: number;
   /** Times that the plant came up to temperature. */
   readonly starts: number;
   /** W, per step. */
@@ -248,7 +250,7 @@ function yearOf(
   const pipe = plant.pipeTemperature ?? plant.wall;
   const sums = Array.from({ length: 12 }, emptySums);
   const delivered = new Float64Array(count);
-  const state = { body: count > 0 ? weather.ambient[0] : plant.wall, hours: 0, starts: 0 };
+  const state = { body: count > 0 ? weather.ambient[0] : plant.wall, hours: 0, idleHours: 0, starts: 0 };
   for (let i = 0; i < count && table; i++) {
     const ambient = weather.ambient[i];
     const absorbed = light.caught[i] * absorbedShare;
@@ -261,7 +263,8 @@ function yearOf(
     delivered[i] = (month.delivered - before) / step;
   }
   const books = sums.map((month, index) => booksOf(light, months, step, month, index));
-  return { books: totalOf(books, light), months: books, hours: state.hours, starts: state.starts, delivered };
+  const { hours, idleHours, starts } = state;
+  return { books: totalOf(books, light), months: books, hours, idleHours, starts, delivered };
 }
 
 interface Moment {
@@ -275,6 +278,7 @@ interface Moment {
 interface BodyState {
   body: number;
   hours: number;
+  idleHours: number;
   starts: number;
 }
 
@@ -285,6 +289,7 @@ function runStep(moment: Moment, plant: YearPlant, state: BodyState, month: Sums
   const net = absorbed - own - pipes;
   if (net <= (plant.threshold ?? 0)) {
     month.belowThreshold += absorbed * step;
+    if (absorbed > 0) state.idleHours += step / 3600;
     state.body = drift(state.body, ambient, absorbed, conductance, plant.heatCapacity, step);
     state.body = Math.min(state.body, plant.wall);
     return;

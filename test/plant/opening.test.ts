@@ -97,6 +97,18 @@ describe('best opening', () => {
     expect(band.best).toBeCloseTo(bestOpening(question).best, 9);
   });
 
+  it('loss as a function of size: the same question put the other way, and another answer for a loss that does not grow', () => {
+    const own = { duration: 3600, light: 900, lossPerArea: 0 };
+    const same = bestOpening({
+      ...question,
+      times: [{ ...own, lossOf: (d) => 9000 * (Math.PI / 4) * d * d }],
+    });
+    expect(same.best).toBeCloseTo(bestOpening(question).best, 6);
+    expect(bestOpening({ ...question, times: [{ ...own, lossOf: () => 50 }] }).best).toBeGreaterThan(
+      same.best,
+    );
+  });
+
   it('tells when the best lies at the end of the curve, and refuses what cannot be', () => {
     const cold = bestOpening({ ...question, times: [{ duration: 1, light: 900, lossPerArea: 1e-6 }] });
     expect(cold.best).toBeCloseTo(0.4, 2);
