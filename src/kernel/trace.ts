@@ -164,6 +164,46 @@ export function traceBatch(
   }
 }
 
+/** Receives the steps of many rays, one ray after another. */
+export interface RaysRecorder extends PathRecorder {
+  /** A ray begins; all that is told until the next one belongs to it. */
+  begin(ray: number): void;
+}
+
+/**
+ * Traces chosen rays of a batch again and reports their steps.
+ * @param rays indices within the batch, rising: facets in order, each with its 2^k rays
+ * @throws RangeError where the batch has no such ray, or they do not rise
+ */
+export function recordRays(
+  view: PreparedView,
+  log2Rays: Int32Array,
+  shifts: Int32Array,
+  batchKey: number,
+  rays: ArrayLike<number>,
+  recorder: RaysRecorder,
+): void {
+  const scratch = new Scratch(view);
+  const layout = tallyLayout(view.cells);
+  const books = new Books(new Float64Array(layout.length), layout);
+  const index = new Int32Array(1);
+  let firstRay = 0;
+  let next = 0;
+  for (let facet = 0; facet < view.facets && next < rays.length; facet++) {
+    const log2 = log2Rays[facet];
+    if (log2 < 0) continue;
+    const end = firstRay + 2 ** log2;
+    if (rays[next] >= firstRay && rays[next] < end) scratch.startOn(view, facet);
+    for (; rays[next] >= firstRay && rays[next] < end; next++) {
+      index[0] = rays[next] - firstRay;
+      recorder.begin(rays[next]);
+      traceFacet(view, scratch, books, facet, log2, shifts, index, 1, firstRay, batchKey, recorder);
+    }
+    firstRay = end;
+  }
+  if (next < rays.length) throw new RangeError(`the batch has no ray ${rays[next]}`);
+}
+
 /**
  * Traces one ray of a batch again and reports its steps.
  * @param ray its index within the batch: facets in order, each with its 2^k rays
@@ -177,34 +217,12 @@ export function replayRay(
   ray: number,
   recorder: PathRecorder,
 ): void {
-  const scratch = new Scratch(view);
-  const layout = tallyLayout(view.cells);
-  const books = new Books(new Float64Array(layout.length), layout);
-  let firstRay = 0;
-  for (let facet = 0; facet < view.facets; facet++) {
-    if (log2Rays[facet] < 0) continue;
-    const rays = 2 ** log2Rays[facet];
-    if (ray >= firstRay && ray < firstRay + rays) {
-      const index = Int32Array.of(ray - firstRay);
-      scratch.startOn(view, facet);
-      traceFacet(
-        view,
-        scratch,
-        books,
-        facet,
-        log2Rays[facet],
-        shifts,
-        index,
-        1,
-        firstRay,
-        batchKey,
-        recorder,
-      );
-      return;
-    }
-    firstRay += rays;
-  }
-  throw new RangeError(`the batch has no ray ${ray}`);
+  recordRays(view, log2Rays, shifts, batchKey, [ray], {
+    begin: () => {},
+    sun: (x, y, z) => recorder.sun(x, y, z),
+    step: (event, primitive, x, y, z, watts) => recorder.step(event, primitive, x, y, z, watts),
+    end: (fate) => recorder.end(fate),
+  });
 }
 
 /** Traces the listed rays of the lattice of the facet that the scratch is on, whatever may become of them. */
