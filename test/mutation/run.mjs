@@ -1,10 +1,10 @@
 /**
- * Mutation run: small faults are put, one at a time, into the compiled kernel, optics, run and result code of a copy of the
+ * Mutation run: small faults are put, one at a time, into the compiled kernel, optics, plant, run and result code of a copy of the
  * project, and the tests of that code are run until one fails. A fault that no test notices is a survivor, to be read.
  *
  *   node test/mutation/run.mjs [--count 150] [--seed text] [--only src/kernel] [--numbers 3,17] [--list]
  *
- * Faults are drawn from all places where an operator below fits, the same number from each of the four folders (or as many as
+ * Faults are drawn from all places where an operator below fits, the same number from each of the five folders (or as many as
  * there are). Comparisons are turned round, not moved by their boundary: between doubles the boundary has no width.
  * `--numbers` draws the same faults and tries only those: for the survivors, once they have a test.
  * Needs `npm run build` before it; nothing in the project itself is touched.
@@ -78,6 +78,7 @@ const STAGES = {
     ],
   ],
   'src/optics': [['test/optics', 'test/reference/film.test.ts']],
+  'src/plant': [['test/plant']],
   'src/run': [
     [
       'test/run/plan.test.ts',
