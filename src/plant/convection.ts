@@ -34,7 +34,7 @@ export interface Surroundings {
 }
 
 /**
- * A flat surface. `facingDown`: angle of its outward normal below the horizontal, radians: 0 sideways, pi/2 straight down,
+ * A flat surface: `length` along the horizontal (of a line receiver: along the row), `width` up its slope. `facingDown`: angle of its outward normal below the horizontal, radians: 0 sideways, pi/2 straight down,
  * -pi/2 straight up.
  */
 export interface PlateShape {
@@ -91,7 +91,8 @@ export function plateNatural(
   const air = airAt((surface + surroundings.ambient) / 2, surroundings.pressure);
   const dT = surface - surroundings.ambient;
   const { prandtl: pr, conductivity: k } = air;
-  const height = shape.length;
+  const height = shape.width;
+  const shorter = Math.min(shape.length, shape.width);
   const flat = (shape.length * shape.width) / (2 * (shape.length + shape.width));
   const upright = GRAVITY * Math.cos(shape.facingDown);
   const lying = GRAVITY * Math.abs(Math.sin(shape.facingDown));
@@ -118,10 +119,10 @@ export function plateNatural(
     },
   ];
   if (shape.facingDown >= 0) {
-    const raWhole = rayleighNumber(dT, height, air, lying);
+    const raWhole = rayleighNumber(dT, shorter, air, lying);
     values.push({
       name: 'Fujii & Imura 1972',
-      value: most(fujiiImuraInclined(raUpright), (fujiiImuraFacingDown(raWhole) * k) / height),
+      value: most(fujiiImuraInclined(raUpright), (fujiiImuraFacingDown(raWhole) * k) / shorter),
       inRange: Math.max(raUpright, raWhole) >= 1e5 && Math.max(raUpright, raWhole) <= 1e11,
     });
   }
@@ -165,20 +166,20 @@ export function plateWind(
 ): readonly FormulaValue[] {
   const speed = within('wind, m/s,', surroundings.wind, 0);
   const air = airAt((surface + surroundings.ambient) / 2, surroundings.pressure);
-  const along = Math.sqrt(shape.length * shape.width);
-  const re = (speed * along) / air.kinematicViscosity;
+  const [shorter, longer] = [Math.min(shape.length, shape.width), Math.max(shape.length, shape.width)];
+  const flat = (along: number) => {
+    const re = (speed * along) / air.kinematicViscosity;
+    return { value: (plateForced(re, air.prandtl) * air.conductivity) / along, inRange: re <= 1e8 };
+  };
   return [
-    {
-      name: 'flat plate (Pohlhausen, mixed above Re 5e5)',
-      value: (plateForced(re, air.prandtl) * air.conductivity) / along,
-      inRange: re <= 1e8,
-    },
+    { name: 'flat plate (Pohlhausen, mixed above Re 5e5), along the shorter side', ...flat(shorter) },
+    { name: 'flat plate (Pohlhausen, mixed above Re 5e5), along the longer side', ...flat(longer) },
     { name: 'Watmuff 1977: 2.8 + 3.0 V', value: watmuffWind(speed), inRange: speed > 0 },
     { name: 'McAdams 1954: 5.7 + 3.8 V', value: mcAdamsWind(speed), inRange: speed > 0 },
     {
       name: 'Mitchell: max(5, 8.6 V^0.6 / L^0.4)',
-      value: mitchellWind(speed, along),
-      inRange: speed > 0 && along >= 0.5,
+      value: mitchellWind(speed, Math.sqrt(shape.length * shape.width)),
+      inRange: speed > 0 && Math.sqrt(shape.length * shape.width) >= 0.5,
     },
   ];
 }

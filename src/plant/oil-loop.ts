@@ -227,6 +227,28 @@ function loopCautions(loop: Loop, result: Omit<LoopResult, 'cautions'>): readonl
   return cautions;
 }
 
+/**
+ * What to say of a wall without flow.
+ * @param standstill K, from `stagnation`; null where nothing ends the heating
+ */
+export function standstillCautions(oil: Oil, standstill: Band | null): readonly string[] {
+  if (standstill === null) return ['Without flow nothing that was counted stops the wall from heating up.'];
+  const { film, autoignition } = oil.limits;
+  const hottest = inCelsius(standstill.high);
+  const cautions: string[] = [];
+  if (film !== undefined && standstill.high > film) {
+    cautions.push(
+      `Without flow the wall heats up to ${hottest}, above the oil's film limit of ${inCelsius(film)}: the mirrors must come off the receiver when the pump stops.`,
+    );
+  }
+  if (autoignition !== undefined && standstill.high > autoignition) {
+    cautions.push(
+      `Without flow the wall heats up to ${hottest}; the oil ignites by itself in air from ${inCelsius(autoignition)}.`,
+    );
+  }
+  return cautions;
+}
+
 /** What the least flow must hold. */
 export interface Protection {
   /** K kept between the highest film temperature of the span and the film limit. */

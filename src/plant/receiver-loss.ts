@@ -93,7 +93,7 @@ function throughGap(
       : 0;
     return radiation + air * (wall - glass);
   }
-  const height = shape.kind === 'plate' ? shape.length : shape.openingDiameter;
+  const height = shape.kind === 'plate' ? shape.width : shape.openingDiameter;
   const air = open
     ? layerCoefficient(wall, glass, cover.gap, height, shape.facingDown, surroundings.pressure)[end]
     : 0;

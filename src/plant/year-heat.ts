@@ -36,6 +36,8 @@ export interface YearPlant {
   readonly pipeTemperature?: number;
   /** J/K that must be warm before heat is delivered: receivers, pipes, the oil in them. */
   readonly heatCapacity: number;
+  /** Pa; the standard atmosphere where left out. */
+  readonly pressure?: number;
   /** W: below this net heat the pump is not started; 0 where left out. */
   readonly threshold?: number;
 }
@@ -105,6 +107,7 @@ export function lossTable(
   ambientSpan: readonly [number, number],
   windMost: number,
   end: Case,
+  pressure?: number,
 ): LossTable {
   const count = Math.max(1, Math.ceil((ambientSpan[1] - ambientSpan[0]) / AMBIENT_STEP));
   const ambient = Array.from({ length: count + 1 }, (_, i) => ambientSpan[0] + i * AMBIENT_STEP);
@@ -113,7 +116,11 @@ export function lossTable(
   const watts = new Float64Array(ambient.length * wind.length);
   for (const [row, temperature] of ambient.entries()) {
     for (const [column, speed] of wind.entries()) {
-      const surroundings = { ambient: temperature, wind: speed };
+      const surroundings = {
+        ambient: temperature,
+        wind: speed,
+        ...(pressure !== undefined && { pressure }),
+      };
       watts[row * wind.length + column] = lossesAt(receiver, wall, surroundings, end).wall;
     }
   }
@@ -147,6 +154,7 @@ export function checkYear(light: YearLight, weather: YearWeather, plant: YearPla
   within('pipe conductance, W/K,', plant.pipeConductance, 0);
   within('heat capacity, J/K,', plant.heatCapacity, 0);
   within('threshold, W,', plant.threshold ?? 0, 0);
+  if (plant.pressure !== undefined) aboveZero('air pressure, Pa,', plant.pressure);
   const count = light.onMirrors.length;
   const series: readonly (readonly [string, Float64Array])[] = [
     ...light.losses.map((loss) => [loss.name, loss.watts] as const),
@@ -245,7 +253,14 @@ function yearOf(
   const table =
     count === 0
       ? null
-      : lossTable(plant.receiver, plant.wall, spanOf(weather.ambient), spanOf(weather.wind)[1], end);
+      : lossTable(
+          plant.receiver,
+          plant.wall,
+          spanOf(weather.ambient),
+          spanOf(weather.wind)[1],
+          end,
+          plant.pressure,
+        );
   const absorbedShare = lightShares(plant.receiver, 1).absorbed;
   const pipe = plant.pipeTemperature ?? plant.wall;
   const sums = Array.from({ length: 12 }, emptySums);

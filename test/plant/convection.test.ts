@@ -62,9 +62,15 @@ describe('textbook examples (numbers from memory unless said else, 0.5 %)', () =
     expect(agrees(churchillChuPlate(2.63e9 * 0.69, 0.72), 147.16, 0.01)).toBe(false);
     const radiation = 0.71 * 1.02 * netRadiation(1, 232 + 273, 23 + 273);
     expect(near(radiation, 2355, 0.005)).toBe(true);
-    const plate = { kind: 'plate', length: 0.71, width: 1.02, facingDown: 0 } as const;
+    const plate = { kind: 'plate', length: 1.02, width: 0.71, facingDown: 0 } as const;
     const [own] = plateNatural(plate, 232 + CELSIUS, { ambient: 23 + CELSIUS, wind: 0 });
     expect(near(own.value, 7.0, 0.01)).toBe(true);
+    // The height is what counts: lying on its side it is another plate.
+    const [turned] = plateNatural({ ...plate, length: 0.71, width: 0.1 }, 232 + CELSIUS, {
+      ambient: 23 + CELSIUS,
+      wind: 0,
+    });
+    expect(near(turned.value, 7.0, 0.01)).toBe(false);
   });
 
   it('HT-09 flat plate, laminar: Re 9600, Nu 57.4, h 4.18, 570.5 W/m', () => {

@@ -1,7 +1,14 @@
 import { describe, expect, it } from 'vitest';
 import type { Channel } from '../../src/plant/film-coefficient.js';
 import { enthalpyRise, type Oil, oilNamed } from '../../src/plant/oil.js';
-import { type Light, type Loop, leastFlow, loopResult, loopState } from '../../src/plant/oil-loop.js';
+import {
+  type Light,
+  type Loop,
+  leastFlow,
+  loopResult,
+  loopState,
+  standstillCautions,
+} from '../../src/plant/oil-loop.js';
 import { lightShares, type Receiver } from '../../src/plant/receiver.js';
 import { stagnation } from '../../src/plant/receiver-balance.js';
 import { agrees, CELSIUS, near } from './agrees.js';
@@ -112,6 +119,23 @@ describe('receiver with a flow of oil', () => {
     const igniting: Oil = { ...LOOP.oil, limits: { ...LOOP.oil.limits, autoignition: 320 + CELSIUS } };
     expect(of({ oil: igniting })).toMatch(/ignites by itself/);
     expect(of({ inlet: 50 + CELSIUS })).toMatch(/outside its table/);
+  });
+
+  it('standstill: synthetic hydrocarbon self-ignites at 343 C, below the 366 C of standstill under ten suns (HT-04)', () => {
+    const oil = oilNamed('synthetic_hydrocarbon');
+    const black: Receiver = {
+      ...PLATE,
+      absorptance: 1,
+      emittance: { kind: 'linear', offset: 1, slope: 0 },
+      insulation: [],
+      convection: 'none',
+      skyShare: 0,
+    };
+    const tenSuns = stagnation(black, 9000 * 0.18 * 0.18, { ambient: 298.15, wind: 0 })!;
+    expect(agrees(tenSuns.best, 365.75 + CELSIUS, 0.01)).toBe(true);
+    expect(standstillCautions(oil, tenSuns).join('\n')).toMatch(/film limit of 335 C.*from 343 C/s);
+    expect(standstillCautions(oil, { low: 500, best: 520, high: 540 })).toEqual([]);
+    expect(standstillCautions(oil, null)[0]).toMatch(/nothing/);
   });
 
   it('refuses what cannot be', () => {

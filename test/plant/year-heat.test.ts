@@ -168,6 +168,8 @@ describe('a year of heat', () => {
     expect(now.best).toBeLessThan(now.high);
     expect(of({ wall: 640 }).best).toBeLessThan(now.best);
     expect(of({ heatCapacity: 500_000 }).best).toBeLessThan(now.best);
+    // Thin air takes less away.
+    expect(of({ pressure: 70_000 }).best).toBeGreaterThan(now.best);
     expect(of({ pipeConductance: 12 }).best).toBeLessThan(now.best);
     expect(of({ threshold: 8000 }).best).toBeLessThanOrEqual(now.best);
   });
