@@ -2,7 +2,7 @@
 import type { SingleBar } from 'cli-progress';
 import { plainText } from '../report/plain-text.js';
 import { formatCount } from '../result/number-format.js';
-import type { RunProgress } from '../run/types.js';
+import type { Deposit, RunProgress } from '../run/types.js';
 import { type Session, say } from './session.js';
 
 const FIRST_AFTER_SECONDS = 0.5;
@@ -20,10 +20,10 @@ export interface Progress {
 }
 
 /** @returns "4.21 M rays/s" */
-function rateText(progress: RunProgress): string {
+function rateText(progress: RunProgress, samples: string): string {
   const rate = progress.seconds > 0 ? progress.rays / progress.seconds : 0;
   const [scaled, letter] = rate >= 1e6 ? [rate / 1e6, ' M'] : rate >= 1e3 ? [rate / 1e3, ' k'] : [rate, ''];
-  return `${scaled.toPrecision(3)}${letter} rays/s`;
+  return `${scaled.toPrecision(3)}${letter} ${samples}/s`;
 }
 
 function errorText({ spillError }: RunProgress): string {
@@ -39,18 +39,25 @@ function leftText(seconds: number, share: number): string {
   return left < 6000 ? `, ${Math.ceil(left / 60)} min left` : `, ${(left / 3600).toFixed(1)} h left`;
 }
 
-function sentence(progress: RunProgress): string {
+function sentence(progress: RunProgress, samples: string): string {
   const { rays, wanted } = progress;
   const count = wanted === null ? formatCount(rays) : `${formatCount(rays)} of ${formatCount(wanted)}`;
-  return `${count} rays, ${rateText(progress)}, ${errorText(progress)}`;
+  return `${count} ${samples}, ${rateText(progress, samples)}, ${errorText(progress)}`;
 }
 
 /**
  * @param scenes how many scenes will be traced one after the other
+ * @param deposit what the samples counted are: rays, or mirror points
  */
-export async function startProgress(session: Session, quiet: boolean, scenes: number): Promise<Progress> {
+export async function startProgress(
+  session: Session,
+  quiet: boolean,
+  scenes: number,
+  deposit: Deposit = 'rays',
+): Promise<Progress> {
   if (quiet) return { onProgress: () => {}, onNotice: () => {}, nextScene: () => {}, end: () => {} };
   const { err } = session;
+  const samples = deposit === 'footprints' ? 'mirror points' : 'rays';
   const started = performance.now();
   // Loaded only where there is something to draw on.
   const pack = err.isTerminal ? (await import('cli-progress')).default : null;
@@ -64,7 +71,7 @@ export async function startProgress(session: Session, quiet: boolean, scenes: nu
     const measurable = progress.wanted !== null || scenes > 1;
     const share = (done + (progress.wanted === null ? 0 : progress.rays / progress.wanted)) / scenes;
     const head = scenes > 1 ? `scene ${done + 1} of ${scenes}: ` : '';
-    const words = `${head}${sentence(progress)}${measurable ? leftText(seconds, share) : ''}`;
+    const words = `${head}${sentence(progress, samples)}${measurable ? leftText(seconds, share) : ''}`;
     if (pack === null) {
       nextPlain = seconds + PLAIN_EVERY_SECONDS;
       err.write(`${words}\n`);

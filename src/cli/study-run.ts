@@ -41,7 +41,7 @@ export async function openRun(flags: RunFlags, session: Session, scenes = 1): Pr
   const footprints = flags.deposit === 'footprints';
   const rays = target === null ? raysWanted(flags) * (footprints ? RAYS_PER_POINT : 1) : expectedRays(target);
   const workers = chooseWorkers(flags.workers, rays * scenes);
-  const progress = await startProgress(session, flags.quiet === true, scenes);
+  const progress = await startProgress(session, flags.quiet === true, scenes, flags.deposit);
   const executor = createExecutor(workers, { onNotice: progress.onNotice });
   return {
     run: guarded(createRun(executor), workers),

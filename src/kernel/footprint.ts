@@ -15,6 +15,7 @@
 
 import { errorsOf } from './bend.js';
 import { Books } from './books.js';
+import { firstLobeLimit } from './direct.js';
 import { lowestOfAperture } from './frames.js';
 import { buildNormalCdf, depositNarrow, depositWide, isWide } from './gaussian-deposit.js';
 import { isShaded, nearestHit, nearestOfList } from './hierarchy.js';
@@ -199,7 +200,7 @@ function tracePoints(
   const slopeAlong = filmReals[film + M_SLOPE_ALONG];
   const slopeAcross = filmReals[film + M_SLOPE_ACROSS];
   const lobeShare = filmReals[film + M_LOBE_SHARE];
-  const lobeLimit = lobeShare * 2 ** 32;
+  const lobeLimit = firstLobeLimit(lobeShare);
   const sigma1 = filmReals[film + M_SIGMA_1];
   const sigma2 = filmReals[film + M_SIGMA_2];
   const rough = slopeAlong > 0 || slopeAcross > 0;
@@ -388,7 +389,7 @@ function tracePoints(
       const z2 = rough || sampled > 0 ? normalDeviate(normalTable, e5) : 0;
       const z3 = scatters ? normalDeviate(normalTable, e6) : 0;
       const z4 = scatters ? normalDeviate(normalTable, e7) : 0;
-      const sigma = e8 >>> 0 < lobeLimit ? sigma1 : sigma2;
+      const sigma = e8 >>> 1 < lobeLimit ? sigma1 : sigma2;
       e4 = (e4 + fan4) | 0;
       e5 = (e5 + fan5) | 0;
       e6 = (e6 + fan6) | 0;

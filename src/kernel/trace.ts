@@ -782,9 +782,9 @@ function reflect(
   books.tally[books.layout.absorbed + home] += ray[RAY_W] - kept;
   ray[RAY_W] = kept;
 
-  const choice = hash32(batchKey, rayIndex, bounce, 8) >>> 0;
+  const choice = hash32(batchKey, rayIndex, bounce, 8) >>> 1;
   const sigma =
-    choice < filmReals[film + M_LOBE_SHARE] * 2 ** 32
+    choice < firstLobeLimit(filmReals[film + M_LOBE_SHARE])
       ? filmReals[film + M_SIGMA_1]
       : filmReals[film + M_SIGMA_2];
   const g1 = sigma * normalDeviate(normalTable, hash32(batchKey, rayIndex, bounce, 6));
