@@ -67,9 +67,9 @@ export function petukhovFriction(re: number): number {
   return (0.79 * Math.log(re) - 1.64) ** -2;
 }
 
-/** Gnielinski, Int. Chem. Eng. 16 (1976) 359: Re 3000 to 5e6, Pr 0.5 to 2000. */
-export function gnielinski(re: number, pr: number): number {
-  const f = petukhovFriction(re) / 8;
+/** Gnielinski, Int. Chem. Eng. 16 (1976) 359: Re 3000 to 5e6, Pr 0.5 to 2000. @param friction of a smooth pipe where left out */
+export function gnielinski(re: number, pr: number, friction = petukhovFriction(re)): number {
+  const f = friction / 8;
   return (f * (re - 1000) * pr) / (1 + 12.7 * Math.sqrt(f) * (pr ** (2 / 3) - 1));
 }
 
