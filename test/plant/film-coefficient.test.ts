@@ -67,6 +67,29 @@ describe('in the channel', () => {
     );
   });
 
+  it('ends of the band: laminar held on and Gnielinski in the transition, both turbulent ones above Re 1e4', () => {
+    const at = (re: number) => filmCoefficient(oil, channel, 550, flowFor(re, 550));
+    const used = (re: number) =>
+      at(re)
+        .formulas.filter((entry) => entry.inRange)
+        .map((entry) => entry.name.slice(0, 7));
+    expect(used(1500)).toEqual(['Hausen ', 'develop', 'develop']);
+    expect(used(2600)).toEqual(['line fr', 'laminar']);
+    expect(used(3200)).toEqual(['line fr', 'laminar', 'Gnielin']);
+    expect(used(9000)).toEqual(['Gnielin']);
+    expect(used(11_000)).toEqual(['Gnielin', 'Dittus ']);
+    const film = at(3200);
+    expect(film.coefficient.low).toBe(film.formulas[1].value);
+    expect(film.coefficient.high).toBe(film.formulas[2].value);
+    const perNusselt = oilAt(oil, 550).conductivity / channel.diameter;
+    expect(near(film.coefficient.low, perNusselt * hausen(3200, film.prandtl, 0.003), 1e-9)).toBe(true);
+    // 900 of the 1700 from laminar to turbulent.
+    const [laminar, turbulent] = [hausen(2300, film.prandtl, 0.003), gnielinski(4000, film.prandtl)];
+    expect(
+      near(film.coefficient.best, perNusselt * (laminar + (900 / 1700) * (turbulent - laminar)), 1e-9),
+    ).toBe(true);
+  });
+
   it('best grows with the flow without a jump from laminar to turbulent', () => {
     let last = 0;
     for (let re = 500; re < 12_000; re += 20) {

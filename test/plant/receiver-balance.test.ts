@@ -196,6 +196,13 @@ describe('standstill', () => {
       convection: 'none',
     };
     expect(stagnation(perfect, 100, WINDY)).toBeNull();
+    // Nor has one whose emittance may be nothing at all.
+    const doubtful: Receiver = {
+      ...perfect,
+      emittance: { kind: 'linear', offset: 0.1, slope: 0, uncertainty: 1 },
+    };
+    expect(stagnationAt(doubtful, 100, WINDY)).not.toBeNull();
+    expect(stagnation(doubtful, 100, WINDY)).toBeNull();
   });
 });
 
