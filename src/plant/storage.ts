@@ -1,6 +1,7 @@
 /** A simple store of sensible heat, and what it adds to the price of heat. */
 
 import { aboveZero, within } from './inputs.js';
+import { rootOf } from './root.js';
 
 export interface StoreMaterial {
   readonly density: number;
@@ -128,6 +129,37 @@ export function supplySeconds(figures: StoreFigures, use: StoreUse, load: number
   if (!(after > 0)) return null;
   // log1p: a store that hardly loses anything keeps its digits.
   return figures.timeConstant * Math.log1p((ua * (use.hot - use.cold)) / after);
+}
+
+/** The shape with every inside measure times a factor. */
+function scaled(shape: StoreShape, factor: number): StoreShape {
+  return shape.kind === 'box'
+    ? {
+        ...shape,
+        length: shape.length * factor,
+        width: shape.width * factor,
+        height: shape.height * factor,
+      }
+    : { ...shape, diameter: shape.diameter * factor, height: shape.height * factor };
+}
+
+/**
+ * The store of the same proportions and insulation that serves a load for a time, its loss counted.
+ * @returns null where a hundred times the size would not do it
+ * @throws RangeError for figures that cannot be, or a load and time that are not above 0
+ */
+export function storeForSupply(store: Store, use: StoreUse, load: number, seconds: number): Store | null {
+  aboveZero('load, W,', load);
+  aboveZero('time, s,', seconds);
+  const of = (log: number): Store => ({ ...store, shape: scaled(store.shape, Math.exp(log)) });
+  const short = (log: number) => {
+    const supply = supplySeconds(storeFigures(of(log), use), use, load);
+    return supply === null ? 1 : supply / seconds - 1;
+  };
+  const [least, most] = [Math.log(1e-3), Math.log(100)];
+  if (short(most) < 0) return null;
+  if (short(least) > 0) return of(least);
+  return of(rootOf(short, least, most));
 }
 
 /** Share of the stored capacity that a load receives when the store is emptied in one go. */

@@ -8,6 +8,7 @@ import {
   type StoreUse,
   storeConductance,
   storeFigures,
+  storeForSupply,
   storeTemperatureAfter,
   supplySeconds,
 } from '../../src/plant/storage.js';
@@ -66,6 +67,24 @@ describe('store', () => {
     expect(deliveredShare(figures, USE, 3000)).toBeLessThan(1);
     expect(deliveredShare(figures, USE, 300)).toBeLessThan(deliveredShare(figures, USE, 3000));
     expect(supplySeconds(figures, { ...USE, ambient: USE.cold }, 0)).toBeNull();
+  });
+
+  it('size for a supply: serves it, and a hundredth less does not', () => {
+    const night = storeForSupply(BOX, USE, 3000, 14 * 3600)!;
+    expect(near(supplySeconds(storeFigures(night, USE), USE, 3000)!, 14 * 3600, 1e-9)).toBe(true);
+    if (night.shape.kind !== 'box') throw new Error('the kind of shape has changed');
+    expect(night.shape.length / night.shape.height).toBeCloseTo(2 / 1.5, 12);
+    const less = { ...night, shape: { ...night.shape, length: 0.99 * night.shape.length } };
+    expect(supplySeconds(storeFigures(less, USE), USE, 3000)!).toBeLessThan(0.995 * 14 * 3600);
+    const drum = storeForSupply(
+      { ...BOX, shape: { kind: 'cylinder', diameter: 1, height: 2 } },
+      USE,
+      3000,
+      3600,
+    )!;
+    expect(near(supplySeconds(storeFigures(drum, USE), USE, 3000)!, 3600, 1e-9)).toBe(true);
+    expect(storeForSupply(BOX, USE, 1e12, 1e9)).toBeNull();
+    expect(() => storeForSupply(BOX, USE, 0, 3600)).toThrow(/load/);
   });
 
   it('idle: falls to 1/e of its excess in the time constant', () => {

@@ -174,6 +174,21 @@ describe('a year of heat', () => {
     expect(of({ threshold: 8000 }).best).toBeLessThanOrEqual(now.best);
   });
 
+  it('idle hours: light that stays below the threshold, counted by hand', () => {
+    const caught = Float64Array.from([0, 5000, 30_000, 60_000, 30_000, 5000, 0, 0]);
+    const few = { onMirrors: caught, losses: [], caught };
+    const weather = { ambient: new Float64Array(8).fill(290), wind: new Float64Array(8) };
+    const months = new Uint8Array(8);
+    const of = (threshold: number) => yearHeat(few, weather, { ...PLANT, threshold }, months).cases.best;
+    expect(of(0).idleHours).toBe(2);
+    expect(of(20_000).idleHours).toBe(4);
+    expect(of(1e6).idleHours).toBe(5);
+    expect(of(1e6).delivered).toEqual(new Float64Array(8));
+    const running = of(0);
+    const delivered = running.delivered.reduce((sum, watts) => sum + watts * 3600, 0);
+    expect(near(delivered, running.books.delivered, 1e-12)).toBe(true);
+  });
+
   it('cloudy hours cost a second warming up', () => {
     const clear = invented(24, false);
     const starts = (of: typeof HOURLY) => yearHeat(of.light, of.weather, PLANT, MONTHS).cases.best.starts;
