@@ -88,6 +88,14 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: 
     const { addDayCommand } = await import('./day.js');
     return (program, { session, finish, context }) => addDayCommand(program, session, finish, context);
   },
+  season: async () => {
+    const { addSeasonCommand } = await import('./season.js');
+    return (program, { session, finish, context }) => addSeasonCommand(program, session, finish, context);
+  },
+  track: async () => {
+    const { addTrackCommand } = await import('./track.js');
+    return (program, { session, finish, context }) => addTrackCommand(program, session, finish, context);
+  },
   compare: async () => {
     const { addCompareCommand } = await import('./compare.js');
     return (program, { session, finish, context }) => addCompareCommand(program, session, finish, context);

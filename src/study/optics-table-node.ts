@@ -5,12 +5,13 @@
 import { layOut } from '../field/layout.js';
 import { type PreparedScene, prepareScene } from '../prepare.js';
 import { SHARES, sharesOfTally } from '../result/shares.js';
+import { LEAVING_REALS } from '../run/light.js';
 import { NothingLitError, planBatches } from '../run/plan.js';
 import { runBatchTask } from '../run/task.js';
 import type { Scene, Vec3 } from '../scene/types.js';
 import { type Offset, withMoment, withReceiversAt } from './moving.js';
 import { placeNear } from './optics-table-place.js';
-import { bestAlong, bestPlace, type Free, lightOf } from './placement.js';
+import { bestAlong, bestPlace, type Free, type Light, lightOf } from './placement.js';
 
 /** What the receivers do while the sun moves. */
 export type ReceiverMode =
@@ -87,7 +88,7 @@ export function withoutMaps(scene: Scene): Scene {
 }
 
 /** Of long rows only so many dishes are looked at for the best place of the receivers, those at both ends among them. */
-const DISHES_OF_SEARCH = 4;
+const DISHES_OF_SEARCH = 3;
 
 /** A smaller scene whose receivers have their best place where those of the whole scene have it, but for what the ends do. */
 function forSearch(scene: Scene): Scene {
@@ -135,6 +136,21 @@ function traceNode(task: NodeTask, place: NodePlace): Node {
   }
 }
 
+/** A search from nothing looks at each so-many-eth ray only; odd, so that it does not fall in with the powers of two of the lattices. */
+const COARSE_STEP = 3;
+
+function thinned(light: Light, step: number): Light {
+  const groups = light.groups.map((group) => {
+    const rays = group.rays.length / LEAVING_REALS;
+    const kept = new Float64Array(Math.ceil(rays / step) * LEAVING_REALS);
+    for (let to = 0, from = 0; from < rays; to++, from += step) {
+      kept.set(group.rays.subarray(from * LEAVING_REALS, (from + 1) * LEAVING_REALS), to * LEAVING_REALS);
+    }
+    return { ...group, rays: kept };
+  });
+  return { ...light, groups, power: light.power / step };
+}
+
 function placeOf(
   scene: Scene,
   mode: Exclude<ReceiverMode, { kind: 'held' }>,
@@ -145,7 +161,8 @@ function placeOf(
   const light = lightOf(scene, seed, rays);
   if (mode.kind === 'on_track') return bestAlong(light, mode.path)?.offset ?? mode.path[0];
   if (near !== null) return placeNear(light, near, mode.free);
-  return bestPlace(light, mode.free === undefined ? {} : { free: mode.free })?.offset ?? [0, 0, 0];
+  const found = bestPlace(thinned(light, COARSE_STEP), mode.free === undefined ? {} : { free: mode.free });
+  return placeNear(light, found?.offset ?? [0, 0, 0], mode.free);
 }
 
 /** No mirror faces the sun: all is lost to the cosine. */

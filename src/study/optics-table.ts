@@ -99,6 +99,12 @@ export interface OpticsTable {
 
 /** Places of a check. */
 const CHECKED = 64;
+/** A check has so many times the rays of a node: its own noise must not pass for an error of the table. */
+const CHECK_RAYS = 4;
+/** A parabola may dip so far below nothing, as a share of DNI x mirror area, where a loss begins. */
+const LARGEST_DIP = 1e-3;
+/** Rounds of refining and checking, each with half the doubt of the one before. */
+const MOST_ROUNDS = 5;
 const NODES_PER_MESSAGE = 4;
 
 /**
@@ -121,7 +127,7 @@ export async function buildOpticsTable(options: TableOptions): Promise<OpticsTab
   for (let round = 0; ; round++) {
     await grower.refine(target);
     check = await grower.check(round);
-    if (check.bound <= options.tolerance || round === 3 || grower.full) break;
+    if (check.bound <= options.tolerance || round === MOST_ROUNDS || grower.full) break;
     target /= 2;
   }
   const { leaves, nodes, traced } = grower;
@@ -164,12 +170,14 @@ class Grower {
     return this.traced >= this.options.mostNodes;
   }
 
-  /** The largest cells, their receivers looked for everywhere; then all of them halved. */
+  /** The largest cells, their receivers looked for everywhere; then all of them halved, twice where receivers stand. */
   async begin(): Promise<void> {
     const roots = rootCells(this.cloud);
     await this.#traceAt(roots.flatMap(nodesOf), () => null);
     this.groups = [...this.nodes.values()][0].shares.length / (PARTS * SHARES.length);
     this.leaves = await this.#halve(roots);
+    // A receiver that stands sees its own mirrors' light for an hour or less: coarse cells could miss it altogether.
+    if (this.options.mode.kind === 'held') this.leaves = await this.#halve(this.leaves);
   }
 
   /** Halves the cells most in doubt until what is left of doubt is below a part of the energy caught. */
@@ -193,35 +201,58 @@ class Grower {
     }
   }
 
-  /** Fresh traces at sun positions drawn evenly by energy through the cells in their order. */
+  /**
+   * Fresh traces at sun positions drawn through the cells in their order: half of the chance by the beam's energy, half by the energy
+   * caught, as foretold. Each place counts by the inverse of its chance. Cells that fail are in doubt from here on.
+   */
   async check(round: number): Promise<TableCheck> {
     const { energy, longitudinal, profile } = this.cloud;
-    const places: { leaf: Judged; member: number }[] = [];
-    const total = this.leaves.reduce((sum, leaf) => sum + leaf.energy, 0);
-    let next = (total * (0.5 + 0.37 * ((round % 2) * 2 - 1))) / CHECKED;
+    const candidates = this.leaves.flatMap((leaf) =>
+      Array.from(leaf.members, (member) => ({
+        leaf,
+        member,
+        foretold: this.#foretold(leaf, longitudinal[member], profile[member], leaf.smooth),
+      })),
+    );
+    const total = candidates.reduce((sum, { member }) => sum + energy[member], 0);
+    const caught = candidates.reduce((sum, { member, foretold }) => sum + energy[member] * foretold.value, 0);
+    const chances = candidates.map(({ member, foretold }) => {
+      const byCaught = caught > 0 ? Math.max(0, foretold.value) / caught : 1 / total;
+      return energy[member] * (0.5 / total + 0.5 * byCaught);
+    });
+    const all = chances.reduce((sum, chance) => sum + chance, 0);
+    const places: number[] = [];
+    let next = (all * (0.5 + 0.37 * ((round % 2) * 2 - 1))) / CHECKED;
     let passed = 0;
-    for (const leaf of this.leaves) {
-      for (const member of leaf.members) {
-        passed += energy[member];
-        while (places.length < CHECKED && next < passed) {
-          places.push({ leaf, member });
-          next += total / CHECKED;
-        }
+    chances.forEach((chance, i) => {
+      passed += chance;
+      while (places.length < CHECKED && next < passed) {
+        places.push(i);
+        next += all / CHECKED;
       }
-    }
-    const asked = places.map(({ leaf, member }, k): NodePlace => {
-      const x = longitudinal[member];
-      const y = profile[member];
-      const sun = sunAtAngles(this.heading, anglesAt(x, y));
-      return { key: `check ${round} ${k}`, sun, near: this.#placeIn(leaf, x, y) };
     });
-    const nodes = await this.#trace(asked);
-    let caught = 0;
-    const differences = places.map(({ leaf, member }, k) => {
-      const foretold = this.#foretold(leaf, longitudinal[member], profile[member], leaf.smooth);
-      caught += foretold.value / places.length;
-      return meanCaught(nodes[k]).value - foretold.value;
+    const nodes = await this.#trace(
+      places.map((i, k): NodePlace => {
+        const { leaf, member } = candidates[i];
+        const [x, y] = [longitudinal[member], profile[member]];
+        const sun = sunAtAngles(this.heading, anglesAt(x, y));
+        return { key: `check ${round} ${k}`, sun, near: this.#placeIn(leaf, x, y) };
+      }),
+      CHECK_RAYS * this.options.rays,
+    );
+    const failed = new Map<Leaf, number>();
+    const differences = places.map((i, k) => {
+      const { leaf, member, foretold } = candidates[i];
+      const traced = meanCaught(nodes[k]);
+      const difference = traced.value - foretold.value;
+      const doubt = doubtOf(leaf, difference, foretold.variance + traced.variance);
+      failed.set(leaf, Math.max(doubt, failed.get(leaf) ?? 0));
+      return (difference * energy[member] * all) / chances[i];
     });
+    this.leaves = this.leaves.map((leaf) => ({
+      ...leaf,
+      doubt: Math.max(leaf.doubt, failed.get(leaf) ?? 0),
+    }));
     const count = differences.length;
     const mean = differences.reduce((sum, d) => sum + d, 0) / count;
     const spread = Math.sqrt(
@@ -258,22 +289,25 @@ class Grower {
       Math.abs(traced.value - curved.value) <= Math.abs(traced.value - straight.value) &&
       this.#staysInRange(cell);
     const { value, variance } = smooth ? curved : straight;
-    const noise = Math.sqrt(variance + traced.variance);
-    const doubt = cell.energy * Math.max(0, Math.abs(traced.value - value) - noise);
-    return { ...cell, smooth, doubt };
+    return { ...cell, smooth, doubt: doubtOf(cell, traced.value - value, variance + traced.variance) };
   }
 
-  /** Whether parabolas keep every share of light from leaving the range of the nodes by more than a quarter of it. */
+  /** Whether parabolas keep what is caught near the range of the nodes, and all else but spill above nothing. */
   #staysInRange(cell: Cell): boolean {
-    const shares = nodesOf(cell).map(([x, y]) => meanCaught(this.nodes.get(nodeKey(x, y))!).value);
-    const low = Math.min(...shares);
-    const high = Math.max(...shares);
+    const nodes = nodesOf(cell).map(([x, y]) => meanShares(this.nodes.get(nodeKey(x, y))!));
+    const caught = nodes.map(([share]) => share);
+    const low = Math.min(...caught);
+    const high = Math.max(...caught);
     const slack = (high - low) / 4;
     for (const member of cell.members) {
       const weights = weightsAt(cell, this.cloud.longitudinal[member], this.cloud.profile[member], true);
-      let value = 0;
-      for (let i = 0; i < 9; i++) value += weights[i] * shares[i];
-      if (value < Math.max(0, low - slack) || value > high + slack) return false;
+      for (let share = 0; share < SHARES.length; share++) {
+        let value = 0;
+        for (let i = 0; i < 9; i++) value += weights[i] * nodes[i][share];
+        // Light of other dishes' mirrors can make spill less than nothing.
+        if (SHARES[share] !== 'spill' && value < -LARGEST_DIP) return false;
+        if (share === 0 && (value < low - slack || value > high + slack)) return false;
+      }
     }
     return true;
   }
@@ -330,7 +364,7 @@ class Grower {
     });
   }
 
-  async #trace(places: readonly NodePlace[]): Promise<readonly Node[]> {
+  async #trace(places: readonly NodePlace[], rays = this.#task.rays): Promise<readonly Node[]> {
     const { pool, stop, onNodes } = this.options;
     const messages: NodePlace[][] = [];
     for (let i = 0; i < places.length; i += NODES_PER_MESSAGE)
@@ -341,7 +375,7 @@ class Grower {
       while (next < messages.length) {
         if (stop?.requested) throw new StudyStopped('the study was stopped');
         const mine = next++;
-        answers[mine] = await nodesFrom(pool, { ...this.#task, nodes: messages[mine] });
+        answers[mine] = await nodesFrom(pool, { ...this.#task, rays, nodes: messages[mine] });
         this.traced += answers[mine].length;
         onNodes?.(this.traced);
       }
@@ -364,6 +398,11 @@ async function nodesFrom(pool: TaskPool<NodeTask, NodeReply>, task: NodeTask): P
   return reply.nodes;
 }
 
+/** Energy that a cell may have wrong, by what is wrong at one place, noise taken off. */
+function doubtOf({ energy }: Cell, difference: number, variance: number): number {
+  return energy * Math.max(0, Math.abs(difference) - Math.sqrt(variance));
+}
+
 interface Estimate {
   readonly value: number;
   readonly variance: number;
@@ -380,6 +419,12 @@ function meanCaught({ shares }: Node): Estimate {
   }
   const value = sum / PARTS;
   return { value, variance: Math.max(0, squares / PARTS - value * value) / (PARTS - 1) };
+}
+
+function meanShares({ shares }: Node): Float64Array {
+  const mean = new Float64Array(SHARES.length);
+  for (let i = 0; i < PARTS * SHARES.length; i++) mean[i % SHARES.length] += shares[i] / PARTS;
+  return mean;
 }
 
 function weightsOfMembers(cloud: SunCloud, leaf: Leaf): Float64Array {

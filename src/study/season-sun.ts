@@ -23,8 +23,6 @@ export interface SunPoint {
 export interface SunSeason {
   readonly points: readonly SunPoint[];
   readonly days: number;
-  /** Hours with the sun up that the sky knows nothing of. */
-  readonly hoursUnknown: number;
 }
 
 /** Milliseconds between sun positions where not told otherwise. */
@@ -46,15 +44,12 @@ export function sunSeason(
   width = POINT_WIDTH,
 ): SunSeason {
   const points: SunPoint[] = [];
-  let hoursUnknown = 0;
   for (let d = 0; d < days; d++) {
     const date = addDays(from, d);
     const { start, end } = clock.day(date);
     const day = dayOfYear(date) - 1;
-    let known = 0;
     for (const step of sky.steps(start, end, width)) {
       const energy = (step.dni * (step.end - step.start)) / 1000;
-      known += step.sunlit;
       const pieces = Math.max(1, Math.ceil((step.end - step.start) / width - 1e-6));
       const lit = pieces === 1 ? [] : litPieces(site, step.start, step.end, pieces);
       if (lit.length === 0) lit.push({ time: step.time, sun: directionOf(seenSun(site, step.time)) });
@@ -70,7 +65,7 @@ export function sunSeason(
       }
     }
   }
-  return { points, days, hoursUnknown };
+  return { points, days };
 }
 
 function litPieces(site: Site, start: number, end: number, pieces: number): { time: number; sun: Vec3 }[] {

@@ -1,0 +1,90 @@
+/** `rowfocus season`: the energy of a year, and where the rest of the sunlight goes. */
+import type { Command } from 'commander';
+import type { SeasonResult } from '../study/season-types.js';
+import type { FaultContext } from './failure.js';
+import { addYearOptions, type OpenYear, openYear, type YearFlags, yearFailure } from './season-options.js';
+import { EXIT, type Session } from './session.js';
+
+/** Rays of each sun position traced. */
+const RAYS = 2 ** 13;
+
+export function addSeasonCommand(
+  program: Command,
+  session: Session,
+  finish: (code: number) => void,
+  context: (known: Partial<FaultContext>) => void,
+): void {
+  const command = program
+    .command('season')
+    .summary('energy caught over a year, month by month, and where the rest goes')
+    .description(
+      'Traces the scene where the sun goes in a year, at as many positions as the answer needs, and adds up: energy caught per month, ' +
+        'and what goes to the cosine, shading, film, blocking and spill.',
+    )
+    .argument('<scene>', 'scene file, or - for standard input');
+  addYearOptions(command, RAYS)
+    .addHelpText(
+      'after',
+      `
+Examples:
+  rowfocus season scene.yaml
+  rowfocus season scene.yaml --receivers held --tilt -10 --out held
+  rowfocus season scene.yaml --receivers on-track --path="-900,0,-120 0,0,0 900,0,-120"
+
+The sky comes from the key "sky" of the scene: a clear-sky formula or a weather file. Without it a clear sky is assumed, and said.
+Energy is that of light through the openings, before the receivers' own losses of heat.`,
+    )
+    .action(async (path: string, flags: YearFlags) => {
+      context({ seed: flags.seed });
+      finish(await runSeason(path, flags, session, context));
+    });
+}
+
+async function runSeason(
+  path: string,
+  flags: YearFlags,
+  session: Session,
+  context: (known: Partial<FaultContext>) => void,
+): Promise<number> {
+  const opened = await openYear(path, flags, session);
+  context({ sceneHash: opened.scene.hash });
+  let result: SeasonResult;
+  try {
+    result = await yearOf(opened, flags, session);
+  } catch (error) {
+    throw yearFailure(error);
+  } finally {
+    await opened.close();
+  }
+  const { reportSeason } = await import('./season-output.js');
+  await reportSeason(result, flags, opened.machine(), session);
+  return EXIT.done;
+}
+
+async function yearOf(opened: OpenYear, flags: YearFlags, session: Session): Promise<SeasonResult> {
+  const [{ studySeason }, { seasonResult }] = await Promise.all([
+    import('../study/season.js'),
+    import('../study/season-result.js'),
+  ]);
+  const { scene, mode, season, pool, progress, clock, sky } = opened;
+  const study = await studySeason({
+    scene,
+    mode,
+    season,
+    seed: flags.seed,
+    rays: flags.rays,
+    tolerance: flags.to,
+    pool,
+    stop: session.stop,
+    onNodes: progress.nodes,
+  });
+  return seasonResult(study, {
+    scene,
+    mode,
+    sky,
+    clock,
+    seed: flags.seed,
+    year: flags.year,
+    sunStep: flags.sunStep,
+  });
+}
