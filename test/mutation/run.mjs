@@ -119,6 +119,7 @@ const EQUIVALENT = [
     'equal to unequal',
     'which facets send their first rays ahead is a matter of speed; every ray is traced once',
   ],
+  ['src/plant/oil.js', '(row - from) * sign > 0', 'times to divide', 'the sign is 1 or -1'],
   [
     'src/run/plan.js',
     '(wanted * scale) / power',

@@ -1,13 +1,12 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { CASES } from '../../src/plant/band.js';
+import { lossFromTable, lossTable } from '../../src/plant/loss-table.js';
 import { lightShares } from '../../src/plant/receiver.js';
 import { balanceAt } from '../../src/plant/receiver-balance.js';
 import { lossesAt } from '../../src/plant/receiver-loss.js';
 import {
   booksGap,
-  lossFromTable,
-  lossTable,
   monthOfSteps,
   type YearLight,
   type YearPlant,
@@ -232,6 +231,16 @@ describe('loss table', () => {
       expect(worstCoarse).toBeGreaterThan(0.005);
     }
   });
+});
+
+it('loss table: end values beyond it', () => {
+  const table = lossTable(CUP, 600, [270, 300], 6, 'best');
+  expect(lossFromTable(table, 200, 2)).toBe(lossFromTable(table, 270, 2));
+  expect(lossFromTable(table, 400, 2)).toBe(lossFromTable(table, table.ambient.at(-1)!, 2));
+  expect(lossFromTable(table, 280, 50)).toBe(lossFromTable(table, 280, table.wind.at(-1)!));
+  expect(table.wind.at(-1)!).toBeGreaterThanOrEqual(6);
+  expect(table.ambient.at(-1)!).toBeGreaterThanOrEqual(300);
+  expect(() => lossTable(CUP, 600, [270, 300], 41, 'best')).toThrow(/wind/);
 });
 
 it('months of steps', () => {
