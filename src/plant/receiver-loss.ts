@@ -1,8 +1,8 @@
 /** What a receiver loses at a wall temperature. */
 
-import type { Case } from './band.js';
+import type { Band, Case, FormulaValue } from './band.js';
 import { cavityConvection } from './cavity.js';
-import { coefficientAt, type OpenShape, type Surroundings } from './convection.js';
+import { coefficientAt, type OpenShape, type Surroundings, surfaceConvection } from './convection.js';
 import { annulusConductance, layerCoefficient } from './cover.js';
 import { aboveZero } from './inputs.js';
 import {
@@ -175,5 +175,40 @@ export function lossesAt(
     conduction,
     wall: radiation + convection + conduction,
     coverTemperature: null,
+  };
+}
+
+/** Every formula behind a receiver's convection, W/K, to be shown beside the band that they leave. */
+export interface ConvectionSpread {
+  readonly natural: readonly FormulaValue[];
+  readonly wind: readonly FormulaValue[];
+  readonly conductance: Band;
+}
+
+/**
+ * Convection of the open wall, or of the cover's outer face, formula by formula.
+ * @param wall K; a cover is taken at the temperature that the best case gives it, without light in it
+ */
+export function convectionSpread(
+  receiver: Receiver,
+  wall: number,
+  surroundings: Surroundings,
+): ConvectionSpread {
+  if (receiver.shape.kind === 'cavity' && !receiver.cover) {
+    return cavityConvection(receiver.shape, wall, surroundings);
+  }
+  const face = coverFace(receiver);
+  const surface = lossesAt(receiver, wall, surroundings).coverTemperature ?? wall;
+  const { natural, wind, coefficient } = surfaceConvection(face.shape, surface, surroundings);
+  const overArea = (values: readonly FormulaValue[]) =>
+    values.map((entry) => ({ ...entry, value: entry.value * face.area }));
+  return {
+    natural: overArea(natural),
+    wind: overArea(wind),
+    conductance: {
+      low: coefficient.low * face.area,
+      best: coefficient.best * face.area,
+      high: coefficient.high * face.area,
+    },
   };
 }

@@ -16,7 +16,7 @@ import {
   timeToLimit,
   usefulHeat,
 } from '../../src/plant/receiver-balance.js';
-import { insulationLoss, lossesAt } from '../../src/plant/receiver-loss.js';
+import { convectionSpread, insulationLoss, lossesAt } from '../../src/plant/receiver-loss.js';
 import { agrees, CELSIUS, near } from './agrees.js';
 import { ALL, COVERED, CUP, PLATE, TUBE } from './receivers.js';
 
@@ -102,6 +102,24 @@ describe('losses', () => {
     expect(loss(plate)).toBeLessThan(loss(PLATE));
     expect(loss(tube)).toBeLessThan(loss(TUBE));
     expect(loss(vacuum)).toBeLessThan(loss(tube));
+  });
+
+  it('formulas shown: their band times the excess is the convection that is lost', () => {
+    for (const receiver of [CUP, PLATE, TUBE]) {
+      const { conductance, natural, wind } = convectionSpread(receiver, 620, WINDY);
+      for (const end of CASES) {
+        expect(
+          near(conductance[end] * (620 - 295), lossesAt(receiver, 620, WINDY, end).convection, 1e-12),
+        ).toBe(true);
+      }
+      expect(natural.length).toBeGreaterThanOrEqual(3);
+      expect(wind.length).toBeGreaterThanOrEqual(2);
+    }
+    for (const receiver of COVERED) {
+      const { coverTemperature, convection } = lossesAt(receiver, 620, WINDY);
+      const { conductance } = convectionSpread(receiver, 620, WINDY);
+      expect(near(conductance.best * (coverTemperature! - 295), convection, 1e-9)).toBe(true);
+    }
   });
 
   it('insulation: closed form of two resistances; twice the thickness more than half as bad', () => {
