@@ -2,6 +2,7 @@
 import { apertureBox, convertReceiver, dishLengthAlongRow, instantOf } from './convert.js';
 import { MAX_ERRORS, type PathSegment, type Problem, valueText } from './errors.js';
 import { nearest } from './nearest.js';
+import { plantProblems } from './plant-problems.js';
 import { type DishEntry, type FacetEntry, LIMITS, type ReceiverEntry, type SceneFile } from './schema.js';
 import { skyProblems } from './sky-problems.js';
 
@@ -605,6 +606,7 @@ export function consistencyProblems(file: SceneFile): Problem[] {
   return [
     ...sunProblems(file),
     ...skyProblems(file),
+    ...plantProblems(file),
     ...filmProblems(file),
     ...dishProblems(file),
     ...rowProblems(file),

@@ -1,6 +1,7 @@
 /** A valid scene file to the `Scene` of `types.ts`: SI units, radians, defaults that depend on other keys. */
 
 import { sceneHash } from './hash.js';
+import { convertPlant } from './plant-convert.js';
 import type {
   BlockerEntry,
   DishEntry,
@@ -402,6 +403,7 @@ export function convertScene(file: SceneFile): Scene {
     blockers: file.blockers.map(convertBlocker),
     ground: file.ground === undefined ? null : file.ground.height_m,
     bounceLimit: file.bounce_limit,
+    plant: convertPlant(file),
   };
   return { ...scene, hash: sceneHash(scene) };
 }

@@ -26,12 +26,17 @@ function withoutAbsentZone(site: Site): object {
  * Films and dishes are maps in the file, so they enter by name: their order, comments and the order of keys do not matter,
  * nor whether a default is written out. The order of rows, facets, receivers and blockers does matter: it numbers the
  * facets, and with them the random shifts of a trace.
- * A sky or a time zone that is not given does not enter: scenes older than these keys keep their hash.
+ * A sky, a time zone, heat and cost that are not given do not enter: scenes older than these keys keep their hash.
  * @returns 64 hex digits
  */
 export function sceneHash(scene: Omit<Scene, 'hash'>): string {
-  const { title: _title, sky, site, ...rest } = scene;
-  const meaning = { ...rest, ...(sky === null ? {} : { sky }), site: site && withoutAbsentZone(site) };
+  const { title: _title, sky, site, plant, ...rest } = scene;
+  const meaning = {
+    ...rest,
+    ...(sky === null ? {} : { sky }),
+    ...(plant === null ? {} : { plant }),
+    site: site && withoutAbsentZone(site),
+  };
   const canonical = canonicalJson({ ...meaning, films: byName(scene.films), dishes: byName(scene.dishes) });
   return createHash('sha256').update(canonical).digest('hex');
 }

@@ -9,6 +9,7 @@
  * The ranges are wide: they catch a slipped decimal point or unit, not an unusual design.
  */
 import type { z as SchemaPackage } from 'zod';
+import { plantSections } from './plant-schema.js';
 
 /** Limits that are not the range of one key. */
 export const LIMITS = {
@@ -795,6 +796,7 @@ export function sceneFileSchema(z: SchemaWords) {
         'How often one ray may meet the front of a mirror before it counts as lost.',
         4,
       ).default(4),
+      ...plantSections(z),
     })
     .meta({
       title: 'rowfocus scene',
@@ -814,3 +816,7 @@ export type BlockerEntry = SceneFile['blockers'][number];
 export type SunEntry = SceneFile['sun'];
 export type SiteEntry = NonNullable<SceneFile['site']>;
 export type SkyEntry = NonNullable<SceneFile['sky']>;
+export type HeatEntry = NonNullable<SceneFile['heat']>;
+export type CostEntry = NonNullable<SceneFile['cost']>;
+export type StoreEntry = NonNullable<SceneFile['store']>;
+export type FilmAgeingEntry = NonNullable<SceneFile['film_ageing']>;

@@ -7,6 +7,8 @@
  * runs east). Dish frame: the row frame turned about the row's axis by the tilt, so that z is the dish's axis.
  */
 
+import type { PlantSpec } from './plant-types.js';
+
 export type Vec3 = readonly [number, number, number];
 
 /** A direction given by azimuth and elevation, radians. */
@@ -291,6 +293,8 @@ export interface Scene {
   readonly ground: number | null;
   /** How often one ray may meet a mirror's front before it counts as lost. */
   readonly bounceLimit: number;
+  /** Heat and cost; null: the scene does not speak of them. */
+  readonly plant: PlantSpec | null;
   /** SHA-256 of the scene's meaning (after defaults and `--set`), 64 hex digits; comments and key order do not matter. */
   readonly hash: string;
 }

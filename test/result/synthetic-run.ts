@@ -88,6 +88,7 @@ export function syntheticScene(receivers: number, options: Omit<SyntheticOptions
         sunshape: { kind: 'point' },
       },
       sky: null,
+      plant: null,
       films: [],
       dishes: [],
       rows: [],

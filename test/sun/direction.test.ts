@@ -24,6 +24,7 @@ function sceneAt(direction: Scene['sun']['direction'], site: Site | null): Scene
     site,
     sun: { direction, dni: 850, sunshape: { kind: 'point' } },
     sky: null,
+    plant: null,
     films: [],
     dishes: [],
     rows: [],

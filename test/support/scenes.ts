@@ -73,6 +73,7 @@ function baseScene(changes: SceneChanges, film: Film, sun: SunSpec): Scene {
     site: null,
     sun: { ...sun, ...changes.sun },
     sky: null,
+    plant: null,
     films: [{ ...film, ...changes.film }],
     dishes: [],
     rows: [],
