@@ -95,12 +95,17 @@ export function soilingByDay(
   return factors;
 }
 
-/** Mean over a day and the factor in the evening, exact for both kinds until the floor is met. */
+/** Mean over a day and the factor in the evening, exact for both kinds, on the day that meets the floor too. */
 function dayOfSoiling(soiling: Soiling, clean: number, floor: number): readonly [number, number] {
-  const evening = soiling.kind === 'linear' ? clean - soiling.perDay : clean * Math.exp(-soiling.perDay);
-  if (evening <= floor) return [Math.max(floor, (clean + floor) / 2), Math.min(clean, floor)];
-  const mean =
-    soiling.kind === 'linear' ? (clean + evening) / 2 : clean * meanSoilingExponential(soiling.perDay, 1);
+  const { kind, perDay } = soiling;
+  if (clean <= floor) return [floor, floor];
+  const evening = kind === 'linear' ? clean - perDay : clean * Math.exp(-perDay);
+  if (evening < floor) {
+    const share = (kind === 'linear' ? clean - floor : Math.log(clean / floor)) / perDay;
+    const falling = kind === 'linear' ? (share * (clean + floor)) / 2 : (clean - floor) / perDay;
+    return [falling + (1 - share) * floor, floor];
+  }
+  const mean = kind === 'linear' ? (clean + evening) / 2 : clean * meanSoilingExponential(perDay, 1);
   return [mean, evening];
 }
 

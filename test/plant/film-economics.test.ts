@@ -55,6 +55,20 @@ describe('soiling', () => {
     ).toBeCloseTo(0.6, 12);
   });
 
+  it('the day that meets the floor, by hand and by small steps', () => {
+    const linear = soilingByDay({ ...DRY, perDay: 0.3, floor: 0.6 }, 3);
+    // From 0.7 a third of the day down to 0.6, then level.
+    expect(linear[0]).toBeCloseTo(0.85, 12);
+    expect(linear[1]).toBeCloseTo(0.65 / 3 + (0.6 * 2) / 3, 12);
+    expect(linear[2]).toBe(0.6);
+    const fading = soilingByDay({ ...DRY, kind: 'exponential', perDay: 0.4, floor: 0.6 }, 3);
+    const steps = 100_000;
+    let sum = 0;
+    for (let i = 0; i < steps; i++) sum += Math.max(0.6, Math.exp(-0.4 * (1 + (i + 0.5) / steps)));
+    expect(fading[1]).toBeCloseTo(sum / steps, 9);
+    expect(soilingByDay({ ...DRY, perDay: 0, floor: 1 }, 2)[1]).toBe(1);
+  });
+
   it('rain evenly spaced and by chance agree within the chance of the years, and not where rain is left out', () => {
     const wet: Soiling = { ...DRY, rainDays: new Array(12).fill(6), rainRecovery: 0.8 };
     const even = mean(soilingByMonth(wet, 10));

@@ -28,6 +28,13 @@ describe('receivers in a string', () => {
     }
   });
 
+  it('pipes lose their conductance times the excess over the air, each at the temperature that it is given', () => {
+    const { receivers, pipeLoss } = oilSeries(CUP, LIGHTS, WEATHER, LOOP, 0.4).cases.best;
+    const byHand = receivers.reduce((sum, state) => sum + 0.4 * (state.outlet - 295), 0);
+    expect(near(pipeLoss, byHand, 1e-12)).toBe(true);
+    expect(near(pipeLoss * 1.01, byHand, 1e-12)).toBe(false);
+  });
+
   it('the farther along, the hotter and the less is gained from like light', () => {
     const like = LIGHTS.map(() => LIGHTS[0]);
     const { receivers, outlet } = oilSeries(CUP, like, WEATHER, LOOP).cases.best;

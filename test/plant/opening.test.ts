@@ -146,3 +146,14 @@ it('the curve goes through its samples and never turns back', () => {
   }
   expect(last).toBe(0.99);
 });
+
+it('a parabola through uneven samples is met exactly, at the ends too', () => {
+  const of = (x: number) => 0.95 - 0.5 * (1.2 - x) ** 2;
+  const size = [0.1, 0.25, 0.3, 0.55, 0.7, 0.98];
+  const curve = { size, fraction: size.map(of) };
+  for (let x = 0.1; x <= 0.98; x += 0.0137) expect(interceptAt(curve, x)).toBeCloseTo(of(x), 12);
+  // Below the first sample in proportion to the area.
+  expect(interceptAt(curve, 0.05)).toBeCloseTo(of(0.1) / 4, 12);
+  const two = { size: [1, 3], fraction: [0.2, 0.6] };
+  expect(interceptAt(two, 2)).toBeCloseTo(0.4, 12);
+});
