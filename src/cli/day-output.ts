@@ -9,7 +9,7 @@ import type { Session } from './session.js';
 import { fileListText, RESULT_FILE, replaceResults, writeBelow } from './trace-files.js';
 
 /** Said with every day, whatever the peak: a lost receiver is worst where the flux is highest. */
-const MOVING_CAUTION =
+export const MOVING_CAUTION =
   "A receiver that is parked, late or lost leaves its spot to whatever stands on the spot's way: it burns, and it sets on fire.";
 
 /**

@@ -14,7 +14,14 @@ import { followFreely } from './day-places.js';
 import { DayError, type DayStep, type DaySteps } from './day-steps.js';
 import type { DarkStep, DayMode, DayReceiver, DayStepResult, DayStudy, DayView } from './day-types.js';
 import { replicatesByName, TOTAL_FIGURES } from './figures.js';
-import { NO_OFFSET, type Offset, receiverFromDish, withMoment, withReceiversAt } from './moving.js';
+import {
+  forSearch,
+  NO_OFFSET,
+  type Offset,
+  receiverFromDish,
+  withMoment,
+  withReceiversAt,
+} from './moving.js';
 import { bestAlong, caughtAt, type Light, lightOf, smallestOpening } from './placement.js';
 import { traceScene } from './trace.js';
 import { fitTrack } from './track-fit.js';
@@ -89,7 +96,7 @@ export async function studyDay(options: DayOptions): Promise<DayStudy> {
       continue;
     }
     const own = sceneAtStep(scene, step);
-    const light = search ? lightOrNull(own, runOptions.seed, options.searchRays) : null;
+    const light = search ? searchLight(own, runOptions.seed, options.searchRays) : null;
     if (search && light === null) dark.push(darkStep(step, NO_LIGHT));
     else lit.push({ step, scene: own, light });
   }
@@ -118,9 +125,10 @@ function darkStep({ clock, moment }: DayStep, reason: string): DarkStep {
   return { clock, time_utc: new Date(moment.time).toISOString(), reason };
 }
 
-function lightOrNull(scene: Scene, seed: string, rays: number): Light | null {
+/** Light to look for places in, of a row cut short; null where none leaves the mirrors. */
+export function searchLight(scene: Scene, seed: string, rays: number): Light | null {
   try {
-    const light = lightOf(scene, searchSeed(seed), rays);
+    const light = lightOf(forSearch(scene), searchSeed(seed), rays);
     return light.power > 0 ? light : null;
   } catch (error) {
     if (error instanceof NothingLitError) return null;

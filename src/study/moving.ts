@@ -1,6 +1,6 @@
 /** The same scene with its receivers moved, its mirrors re-set or the sun elsewhere. Nothing here traces. */
 
-import { directionToParent, levelFrame } from '../field/frame.js';
+import { directionToLocal, directionToParent, levelFrame } from '../field/frame.js';
 import { dishOfRow } from '../field/layout.js';
 import { placeDishReceiver } from '../field/receiver.js';
 import { add, anglesOf } from '../field/vector.js';
@@ -72,4 +72,40 @@ export function dishEnds(scene: Scene): readonly [number, number] | null {
   const across = strips.count * strips.width + (strips.count - 1) * strips.gap;
   const half = (strips.direction === 'along_row' ? strips.length : across) / 2;
   return [-half, half];
+}
+
+/** Of long rows only so many dishes are looked at for the best place of the receivers, those at both ends among them. */
+const DISHES_OF_SEARCH = 3;
+
+/** A smaller scene whose receivers have their best place where those of the whole scene have it, but for what the ends do. */
+export function forSearch(scene: Scene): Scene {
+  return {
+    ...scene,
+    rows: scene.rows.map((row) => ({
+      ...row,
+      dishes: row.receiver === null ? Math.min(row.dishes, DISHES_OF_SEARCH) : row.dishes,
+    })),
+  };
+}
+
+/** Tilt setting of the first row's dishes, radians; 0 without a row. */
+export function tiltSettingOf(scene: Scene): number {
+  const [row] = scene.rows;
+  return row === undefined ? 0 : dishOfRow(scene, row).tiltSetting;
+}
+
+/**
+ * All dishes turned so that light of a sun in the plane across the row goes to where the design has the focus: their axes halve the
+ * angle between the two. (The tilt setting turns the dish, not its receiver.)
+ * @param sun towards the sun at noon, world frame
+ */
+export function withNoonTilt(scene: Scene, sun: Vec3): Scene {
+  const heading = scene.rows[0]?.heading ?? Math.PI / 2;
+  const [, left, up] = directionToLocal(levelFrame([0, 0, 0], heading), sun);
+  // Tilt leans to the right of the heading.
+  const towardsSun = Math.atan2(-left, up);
+  return {
+    ...scene,
+    dishes: scene.dishes.map((dish) => ({ ...dish, tiltSetting: (towardsSun - dish.designTilt) / 2 })),
+  };
 }
