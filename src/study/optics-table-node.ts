@@ -42,6 +42,8 @@ export interface NodeTask {
   readonly searchRays: number;
   /** Also for each receiver by itself. */
   readonly perReceiver: boolean;
+  /** Also what openings of other sizes would catch: bins of the intercept curve from the middle on, in rising order. */
+  readonly openings?: readonly number[];
   readonly nodes: readonly NodePlace[];
 }
 
@@ -51,6 +53,11 @@ export interface Node {
    * with the mirrors that serve them, in the order of the laid-out scene.
    */
   readonly shares: Float64Array;
+  /**
+   * Entry [part * openings + opening]: share of DNI x mirror area that an opening of each size would catch, the receivers standing
+   * where they do and their bodies as they are. Empty where none are asked for.
+   */
+  readonly enclosed: Float64Array;
   /** Where the receivers were. */
   readonly offset: Offset;
 }
@@ -125,12 +132,14 @@ function traceNode(task: NodeTask, place: NodePlace): Node {
       tallyLength: prepared.layout.length,
     });
     if (!reply.ok) throw new Error(reply.message);
-    return { shares: sharesOf(prepared, reply.tally, task.perReceiver), offset };
+    const enclosed = enclosedOf(prepared, reply.tally, task.openings ?? []);
+    return { shares: sharesOf(prepared, reply.tally, task.perReceiver), enclosed, offset };
   } catch (error) {
     if (!(error instanceof NothingLitError)) throw error;
     const moved = layOut(task.scene);
     return {
       shares: darkShares(task.perReceiver ? 1 + moved.receivers.length : 1),
+      enclosed: new Float64Array(PARTS * (task.openings?.length ?? 0)),
       offset: place.near ?? offset,
     };
   }
@@ -187,4 +196,27 @@ function sharesOf(prepared: PreparedScene, tallies: Float64Array, perReceiver: b
     }
   });
   return shares;
+}
+
+/** Light of the intercept curves' first bins, of all receivers; light of other receivers' mirrors counts as it does for the opening. */
+function enclosedOf(
+  { layout, mirrorArea }: PreparedScene,
+  tallies: Float64Array,
+  openings: readonly number[],
+): Float64Array {
+  const full = DNI * mirrorArea.reduce((sum, area) => sum + area, 0);
+  const enclosed = new Float64Array(PARTS * openings.length);
+  if (!(full > 0)) return enclosed;
+  for (let part = 0; part < PARTS; part++) {
+    const tally = tallies.subarray(part * layout.length, (part + 1) * layout.length);
+    layout.receivers.forEach(({ curve }, receiver) => {
+      let light = tally[layout.strayWatts + receiver];
+      let bin = 0;
+      openings.forEach((end, opening) => {
+        for (; bin < end; bin++) light += tally[curve + bin];
+        enclosed[part * openings.length + opening] += light / full;
+      });
+    });
+  }
+  return enclosed;
 }

@@ -64,6 +64,8 @@ export interface TableOptions {
   readonly mostNodes: number;
   /** Also the shares of each receiver by itself; then mornings may not stand for afternoons. */
   readonly perReceiver?: boolean;
+  /** Bins of the intercept curve: see `NodeTask`. */
+  readonly openings?: readonly number[];
   readonly pool: TaskPool<NodeTask, NodeReply>;
   readonly stop?: { readonly requested: boolean };
   readonly onNodes?: (traced: number) => void;
@@ -162,8 +164,8 @@ class Grower {
     readonly heading: number,
     readonly cloud: SunCloud,
   ) {
-    const { mode, seed, rays, searchRays, perReceiver = false } = options;
-    this.#task = { scene: withoutMaps(options.scene), mode, seed, rays, searchRays, perReceiver };
+    const { mode, seed, rays, searchRays, perReceiver = false, openings = [] } = options;
+    this.#task = { scene: withoutMaps(options.scene), mode, seed, rays, searchRays, perReceiver, openings };
   }
 
   get full(): boolean {
