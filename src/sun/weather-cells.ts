@@ -98,10 +98,19 @@ export function recordsOf(
     return rows.map(({ record, info }) => ({ line: info.lines + firstLine - 1, cells: record }));
   } catch (error) {
     if (!(error instanceof CsvError)) throw error;
-    const line = typeof error.lines === 'number' ? error.lines + firstLine - 1 : null;
-    errors.add(line, null, `The table cannot be read: ${error.message}.`);
+    const open = error.code === 'CSV_QUOTE_NOT_CLOSED';
+    const line = open ? lastOddQuote(text) : typeof error.lines === 'number' ? error.lines : null;
+    const message = open
+      ? 'A quote is opened here and never closed.'
+      : 'There is a quote where none may stand.';
+    errors.add(line === null ? null : line + firstLine - 1, null, message);
     return null;
   }
+}
+
+/** Line of a text, from 1, on which a quote is opened that nothing closes: those of earlier cells come in pairs. */
+function lastOddQuote(text: string): number {
+  return text.split('\n').findLastIndex((line) => (line.split('"').length - 1) % 2 === 1) + 1;
 }
 
 /** Years in which the sun's place is worked out; others are slips of the pen. */

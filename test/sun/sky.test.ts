@@ -255,7 +255,7 @@ describe('sky of a weather file', () => {
       under(FILE, SITE),
       weatherOf({ dni: (start, end) => meanBeam(start - 6 * HOUR, end - 6 * HOUR), days: 60 }),
     );
-    expect(wrong.notices.join('\n')).toMatch(/% of the beam energy .* below the horizon/);
+    expect(wrong.notices.join('\n')).toMatch(/^\d+\.\d % of the beam energy .* below the horizon/);
     const far = skyOf(under(FILE, SITE), weatherOf({ days: 2, latitude: 35.5, height: 1200, dni: () => 0 }));
     expect(far.notices).toEqual([
       'The weather station stands 111 km from the site.',

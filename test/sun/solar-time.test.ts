@@ -264,6 +264,25 @@ describe('days without rising or setting', () => {
     }
     expect(shortest).toBeLessThan(1_800_000);
   });
+
+  it('finds a day of seconds', () => {
+    const noonAt = (latitude: number) => solarNoon(siteAt(latitude, 0), Date.UTC(2026, 11, 21, 12));
+    const heightAt = (latitude: number) => seenSun(siteAt(latitude, 0), noonAt(latitude)).elevation;
+    // The northernmost latitude that still sees the sun: its centre rises by less than 1e-7 radians there.
+    let [sunny, dark] = [66, 68];
+    while (heightAt(sunny) > 1e-7) {
+      const middle = (sunny + dark) / 2;
+      if (heightAt(middle) > 0) sunny = middle;
+      else dark = middle;
+    }
+    for (const shift of [0, 300, 700, 1100, 1500]) {
+      const from = noonAt(sunny) - 43_200_000 + shift * 1000;
+      const up = sunUpBetween(siteAt(sunny, 0), from, from + 86_400_000);
+      expect(up).toHaveLength(1);
+      // Closed form: height - c t^2 / 2 with c = cos(latitude) cos(declination) (2 pi / day)^2: at most 20 s.
+      expect(up[0].to - up[0].from).toBeLessThan(25_000);
+    }
+  });
 });
 
 describe('disc of the day', () => {
