@@ -4,6 +4,7 @@ import type { TaskPool } from '../run/pool.js';
 import type { Scene } from '../scene/types.js';
 import type { Offset } from '../study/moving.js';
 import type { NodeReply, NodeTask, ReceiverMode } from '../study/optics-table-node.js';
+import type { Free } from '../study/placement.js';
 import type { SunSeason } from '../study/season-sun.js';
 import type { Clock } from '../sun/clock.js';
 import type { Sky } from '../sun/sky.js';
@@ -29,6 +30,7 @@ export interface YearFlags {
   readonly sunStep: number;
   readonly receivers: 'held' | 'following' | 'on-track';
   readonly path?: readonly Offset[];
+  readonly move?: Free;
   readonly tilt?: number;
   readonly rays: number;
   readonly to: number;
@@ -66,6 +68,17 @@ export function parseTilt(text: string): number {
   return tilt * DEGREE;
 }
 
+const WAYS = ['along', 'across', 'up'];
+
+/** @throws InvalidArgumentError */
+export function parseMove(text: string): Free {
+  const ways = text.split(',').map((way) => way.trim());
+  if (ways.some((way) => !WAYS.includes(way))) {
+    throw new InvalidArgumentError('Expected one or more of along, across, up, separated by commas.');
+  }
+  return [ways.includes('along'), ways.includes('across'), ways.includes('up')];
+}
+
 /** @param rays of a node, where not told otherwise */
 export function addYearOptions(
   command: Command,
@@ -98,6 +111,12 @@ export function addYearOptions(
       ).argParser(parsePath),
     )
     .addOption(
+      new Option(
+        '--move <ways>',
+        'with following: ways the receivers can go: along the row, across, up, separated by commas (default: all)',
+      ).argParser(parseMove),
+    )
+    .addOption(
       new Option('--tilt <degrees>', 'tilt setting of all dishes in place of the scene').argParser(parseTilt),
     )
     .addOption(
@@ -128,10 +147,19 @@ export function addYearOptions(
 }
 
 /** @throws UsageError */
-export function receiverMode({ receivers, path }: Pick<YearFlags, 'receivers' | 'path'>): ReceiverMode {
+export function receiverMode({
+  receivers,
+  path,
+  move,
+}: Pick<YearFlags, 'receivers' | 'path' | 'move'>): ReceiverMode {
+  if (move !== undefined && receivers !== 'following') {
+    throw new UsageError("option '--move' goes with '--receivers following'");
+  }
   if (receivers !== 'on-track') {
     if (path !== undefined) throw new UsageError("option '--path' goes with '--receivers on-track'");
-    return { kind: receivers };
+    return move === undefined || receivers === 'held'
+      ? { kind: receivers }
+      : { kind: 'following', free: move };
   }
   if (path === undefined)
     throw new UsageError("'--receivers on-track' needs the track: give it with '--path'");

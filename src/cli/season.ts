@@ -1,9 +1,17 @@
 /** `rowfocus season`: the energy of a year, and where the rest of the sunlight goes. */
-import type { Command } from 'commander';
+import { type Command, Option } from 'commander';
 import type { SeasonResult } from '../study/season-types.js';
-import type { FaultContext } from './failure.js';
+import { type FaultContext, UsageError } from './failure.js';
 import { addYearOptions, type OpenYear, openYear, type YearFlags, yearFailure } from './season-options.js';
+import {
+  parseReset,
+  parseResettings,
+  parseSettings,
+  type ResettingFlags,
+} from './season-resetting-options.js';
 import { EXIT, type Session } from './session.js';
+
+type SeasonFlags = YearFlags & ResettingFlags;
 
 /** Rays of each sun position traced. */
 const RAYS = 2 ** 13;
@@ -23,18 +31,38 @@ export function addSeasonCommand(
     )
     .argument('<scene>', 'scene file, or - for standard input');
   addYearOptions(command, RAYS)
+    .addOption(
+      new Option(
+        '--resettings <number>',
+        'plan the days on which the setting is changed: up to so many a year, or on given days: 03-10,10-01',
+      ).argParser(parseResettings),
+    )
+    .addOption(
+      new Option(
+        '--reset <what>',
+        'with --resettings: tilt of the mirrors, receivers across or up; several, separated by commas, are compared',
+      ).argParser(parseReset),
+    )
+    .addOption(
+      new Option(
+        '--settings <from:to:step>',
+        'with --resettings: settings tried, degrees or mm (default: tilt -24:24:1.5, or by 3 where each tilt takes a table of its own; mm -300:300:60)',
+      ).argParser(parseSettings),
+    )
     .addHelpText(
       'after',
       `
 Examples:
   rowfocus season scene.yaml
   rowfocus season scene.yaml --receivers held --tilt -10 --out held
+  rowfocus season scene.yaml --resettings 6 --out resettings
+  rowfocus season scene.yaml --move along --resettings 4 --reset tilt,across
   rowfocus season scene.yaml --receivers on-track --path="-900,0,-120 0,0,0 900,0,-120"
 
 The sky comes from the key "sky" of the scene: a clear-sky formula or a weather file. Without it a clear sky is assumed, and said.
 Energy is that of light through the openings, before the receivers' own losses of heat.`,
     )
-    .action(async (path: string, flags: YearFlags) => {
+    .action(async (path: string, flags: SeasonFlags) => {
       context({ seed: flags.seed });
       finish(await runSeason(path, flags, session, context));
     });
@@ -42,12 +70,20 @@ Energy is that of light through the openings, before the receivers' own losses o
 
 async function runSeason(
   path: string,
-  flags: YearFlags,
+  flags: SeasonFlags,
   session: Session,
   context: (known: Partial<FaultContext>) => void,
 ): Promise<number> {
+  if (flags.resettings === undefined && (flags.reset !== undefined || flags.settings !== undefined)) {
+    throw new UsageError("options '--reset' and '--settings' go with '--resettings'");
+  }
   const opened = await openYear(path, flags, session);
   context({ sceneHash: opened.scene.hash });
+  if (flags.resettings !== undefined) {
+    const { runResettings } = await import('./season-resetting.js');
+    await runResettings(opened, flags, flags.resettings, session);
+    return EXIT.done;
+  }
   let result: SeasonResult;
   try {
     result = await yearOf(opened, flags, session);

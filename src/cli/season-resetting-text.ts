@@ -1,0 +1,233 @@
+/** Re-settings in words, tables and a figure. */
+import { createColors } from 'picocolors';
+import { type CsvCell, toCsv } from '../report/csv.js';
+import { plainText } from '../report/plain-text.js';
+import type { YearCurves } from '../report/season-curves.js';
+import { formatNumber, halfWidth } from '../result/number-format.js';
+import { changeRows, lateRows, monthAndDay, resettingRows, wayRows } from '../study/resetting-rows.js';
+import type { Resetting, ResettingStudy } from '../study/resetting-study.js';
+import type { SettingEnergy } from '../study/season-resetting.js';
+import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
+import type { OpenYear, YearFlags } from './season-options.js';
+import { reportYear, type YearFile } from './season-output.js';
+import { noticesText, receiversText } from './season-text.js';
+import type { Channel, Session } from './session.js';
+import { textTable } from './text-table.js';
+
+export interface StudiedWay {
+  readonly made: SettingEnergy;
+  readonly study: ResettingStudy;
+}
+
+/** The plan asked for: the largest number of changes. */
+function asked({ resettings }: ResettingStudy): Resetting {
+  return resettings[resettings.length - 1];
+}
+
+function planText(study: ResettingStudy, one: Resetting): string {
+  const { settings, kind, days } = study.table;
+  if (one.changes === 0) {
+    return `all year ${formatNumber(settings[one.plan.periods[0].setting].value)} ${kind.unit}`;
+  }
+  return one.plan.periods
+    .map(
+      ({ day, setting }) =>
+        `${monthAndDay(day, days)} to ${formatNumber(settings[setting].value)} ${kind.unit}`,
+    )
+    .join(', ');
+}
+
+function energyText(one: Resetting): string {
+  return `${one.checkedEnergy.value.toFixed(0)} ± ${halfWidth(one.checkedEnergy).toFixed(0)}`;
+}
+
+function gainText(one: Resetting): string {
+  if (one.asked === 0) return '';
+  return `${one.checkedGain.value.toFixed(0)} ± ${halfWidth(one.checkedGain).toFixed(0)}`;
+}
+
+function wayText({ made, study }: StudiedWay, out: Channel): string {
+  const { bold } = createColors(out.colour);
+  const { kind } = study.table;
+  const best = asked(study);
+  const base = study.resettings[0];
+  const gain = base.checkedEnergy.value > 0 ? best.checkedEnergy.value / base.checkedEnergy.value - 1 : 0;
+  const rows = study.resettings.map((one) => [
+    String(one.asked),
+    energyText(one),
+    gainText(one),
+    one.asked === 0 || one.gainIsSure === null ? '' : one.gainIsSure ? 'yes' : 'may be noise',
+    `${(100 * one.shareOfEveryDay).toFixed(1)}`,
+    one.skip_kwh.length === 0 ? '' : Math.min(...one.skip_kwh).toFixed(0),
+    planText(study, one),
+  ]);
+  const changes = changeRows(study, best.asked).map((row) => [
+    row.month_day,
+    `${formatNumber(row.value)} ${row.unit}`,
+    `${row.step > 0 ? '+' : ''}${formatNumber(row.step)}`,
+    String(row.held_days),
+    `-${row.may_be_earlier_days} / +${row.may_be_later_days}`,
+    row.left_out_kwh.toFixed(0),
+  ]);
+  const late = lateRows(study)
+    .filter(({ changes_asked }) => changes_asked === best.changes)
+    .map((row) => [
+      String(row.late_days),
+      row.worst_one_kwh.toFixed(1),
+      row.all_late_kwh.toFixed(1),
+      row.all_late_pct.toFixed(2),
+    ]);
+  return [
+    bold(`Re-set: ${kind.name}`),
+    `${best.changes} changes a year catch ${energyText(best)} kWh, ${(100 * gain).toFixed(1)} % more than none; the best setting every day would catch ${study.checkedEveryDay.value.toFixed(0)} kWh.`,
+    '',
+    textTable(
+      [
+        'changes',
+        'caught\nkWh',
+        'last change\nbrings kWh',
+        'sure',
+        'of every day\n%',
+        'leave one out\ncosts kWh',
+        'plan (month-day)',
+      ],
+      rows,
+      out.colour,
+    ),
+    ...(changes.length === 0
+      ? []
+      : [
+          '',
+          `The plan of ${best.changes}:`,
+          textTable(
+            ['from', kind.name, 'step', 'days', 'may move\ndays', 'left out\ncosts kWh'],
+            changes,
+            out.colour,
+          ),
+        ]),
+    ...(late.length === 0
+      ? []
+      : [
+          '',
+          textTable(['days late', 'worst single\nkWh', 'all late\nkWh', 'all late\n%'], late, out.colour),
+        ]),
+    '',
+    `Read on ${study.checked}: a table traced with other random numbers than the plans were made on. ` +
+      `${made.shared ? 'All settings from one optics table' : `${study.table.settings.length} optics tables`}, ${made.traced} sun positions; ` +
+      `each table is off by at most ${(100 * made.bound).toPrecision(2)} %, much alike at all settings, which the ± does not hold.`,
+  ].join('\n');
+}
+
+function waysText(ways: readonly StudiedWay[], out: Channel): string {
+  if (ways.length < 2) return '';
+  const rows = wayRows(ways.map(({ study }) => study)).map((row) => [
+    row.way,
+    String(row.changes_asked),
+    row.energy_kwh.toFixed(0),
+    row.above_first_way_kwh.toFixed(0),
+    row.above_first_way_std_err_kwh === null ? '' : (2 * row.above_first_way_std_err_kwh).toFixed(0),
+  ]);
+  return `\nThe ways side by side:\n${textTable(['way', 'changes', 'caught\nkWh', 'above the first\nkWh', '± kWh'], rows, out.colour)}\n`;
+}
+
+function rowsCsv(rows: readonly object[]): string {
+  const header = Object.keys(rows[0] ?? {});
+  const cell = (value: unknown): CsvCell => (typeof value === 'number' ? value : String(value ?? ''));
+  return toCsv(
+    header,
+    rows.map((row) => Object.values(row).map(cell)),
+  );
+}
+
+function curves(ways: readonly StudiedWay[], title: string, subtitle: string): YearCurves {
+  const [{ study }] = ways;
+  return {
+    title: `${title}: energy of the year against the number of re-settings`,
+    subtitles: [subtitle, 'read on a fresh table; error bars: 95 %, of the rays alone'],
+    xLabel: 're-settings a year',
+    yLabel: 'caught in the year / kWh',
+    curves: ways.map(({ study: own }) => ({
+      label: own.table.kind.name,
+      x: own.resettings.map(({ asked: n }) => n),
+      y: own.resettings.map(({ checkedEnergy }) => checkedEnergy.value),
+      halfWidth: own.resettings.map(({ checkedEnergy }) => halfWidth(checkedEnergy)),
+    })),
+    level: { value: study.checkedEveryDay.value, label: `best ${study.table.kind.name} every day` },
+    fromZero: false,
+    notes: ways.flatMap(({ study: own }) =>
+      own.resettings
+        .filter(({ asked: n, changes }) => n === changes)
+        .slice(0, 9)
+        .map((one) => `${one.asked}: ${planText(own, one)}`),
+    ),
+  };
+}
+
+/** @throws OutputError, after the result was printed */
+export async function reportResettings(
+  ways: readonly StudiedWay[],
+  opened: OpenYear,
+  flags: YearFlags,
+  session: Session,
+): Promise<void> {
+  const { scene, mode, sky, clock } = opened;
+  const head = yearHead({
+    scene,
+    mode,
+    sky,
+    clock,
+    seed: flags.seed,
+    year: flags.year,
+    sunStep: flags.sunStep,
+  });
+  const studies = ways.map(({ study }) => study);
+  const body = {
+    ...head,
+    kind: 'resettings',
+    ways: ways.map(({ made, study }) => ({
+      setting: study.table.kind.name,
+      settings: study.table.settings.map(({ value }) => value),
+      setting_unit: study.table.kind.unit,
+      read_on: study.checked,
+      sun_positions_traced: made.traced,
+      one_table: made.shared,
+      table_error_bound_fraction: made.bound,
+      every_day: study.checkedEveryDay,
+      plans: resettingRows(study),
+      changes: changeRows(study, asked(study).asked),
+      late: lateRows(study),
+    })),
+    side_by_side: wayRows(studies),
+    warnings: yearWarnings(sky, null),
+    cautions: yearCautions(),
+  };
+  const { bold } = createColors(session.out.colour);
+  const subtitle = `${flags.year}, ${receiversText(mode.kind)}${mode.kind === 'following' && mode.free ? ' of those they can reach' : ''} · ${head.site.name} · seed ${flags.seed}`;
+  const text = [
+    bold(plainText(`${scene.title}: re-settings in ${flags.year}`)),
+    plainText(`${subtitle}.`),
+    plainText(`Sky: ${head.sky}.`),
+    '',
+    ...ways.map((way) => `${wayText(way, session.out)}\n`),
+    waysText(ways, session.out),
+    noticesText(body, session.out),
+  ].join('\n');
+  const figure = flags.out === undefined ? null : await import('../report/season-curves.js');
+  const files: YearFile[] = [
+    { what: 'resettings_table', file: 'resettings.csv', make: () => rowsCsv(studies.flatMap(resettingRows)) },
+    {
+      what: 'changes_table',
+      file: 'resetting-dates.csv',
+      make: () => rowsCsv(studies.flatMap((study) => changeRows(study, asked(study).asked))),
+    },
+    { what: 'late_table', file: 'resetting-late.csv', make: () => rowsCsv(studies.flatMap(lateRows)) },
+  ];
+  if (figure !== null) {
+    files.push({
+      what: 'resettings_figure',
+      file: 'resettings.png',
+      make: () => figure.yearCurvesPng(curves(ways, scene.title, subtitle)),
+    });
+  }
+  await reportYear(body, text, files, flags, opened.machine(), session);
+}
