@@ -288,11 +288,11 @@ const NEAREST = 0.55;
 const FARTHEST = 1.75;
 const DISTANCES = 25;
 /** Rays looked at in the first, coarse look. */
-const COARSE_RAYS = 4096;
+const COARSE_RAYS = 3072;
 /** Steps of the climb, metres: halved from the first to the last. */
 const FIRST_STEP = 0.032;
-const FINE_STEP = 0.008;
-const LAST_STEP = 0.0005;
+const FINE_STEP = 0.004;
+const LAST_STEP = 0.001;
 
 /** Each so-many-eth ray for a coarse look; odd, so that it does not fall in with the powers of two of the lattices. */
 function coarseStep(light: Light): number {
@@ -351,7 +351,7 @@ function climb(
 }
 
 /** So many of the places of a coarse look are climbed from. */
-const COARSE_CLIMBS = 8;
+const COARSE_CLIMBS = 6;
 /** So many of the places reached are looked at with all rays: where nothing is known, and near a known place. */
 const FULL_CLIMBS = 3;
 const FULL_CLIMBS_NEAR = 2;
