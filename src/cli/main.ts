@@ -96,6 +96,10 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: 
     const { addTrackCommand } = await import('./track.js');
     return (program, { session, finish, context }) => addTrackCommand(program, session, finish, context);
   },
+  dish: async () => {
+    const { addDishCommand } = await import('./dish.js');
+    return (program, { session, finish, context }) => addDishCommand(program, session, finish, context);
+  },
   compare: async () => {
     const { addCompareCommand } = await import('./compare.js');
     return (program, { session, finish, context }) => addCompareCommand(program, session, finish, context);

@@ -79,11 +79,15 @@ export function parseMove(text: string): Free {
   return [ways.includes('along'), ways.includes('across'), ways.includes('up')];
 }
 
-/** @param rays of a node, where not told otherwise */
+/**
+ * @param rays of a node, where not told otherwise
+ * @param without options that mean nothing to the command
+ */
 export function addYearOptions(
   command: Command,
   rays: number,
   receivers: YearFlags['receivers'] = 'following',
+  without: readonly 'to'[] = [],
 ): Command {
   command
     .addOption(new Option('--year <year>', 'the year').argParser(parseYear).default(USUAL_YEAR))
@@ -125,11 +129,6 @@ export function addYearOptions(
         .default(rays),
     )
     .addOption(
-      new Option('--to <error>', "wanted error of the year's energy, e.g. 0.5%")
-        .argParser(parseTarget)
-        .default(0.005, '0.5%'),
-    )
-    .addOption(
       new Option('--seed <text>', 'seed of the random numbers; the same seed gives the same result')
         .argParser(parseSeed)
         .default(DEFAULT_SEED, DEFAULT_SEED),
@@ -143,6 +142,13 @@ export function addYearOptions(
     .option('--out <folder>', 'write the numbers and pictures into this folder (made if it is not there)')
     .option('--json', 'print one JSON document in place of the text')
     .option('--quiet', 'no progress and no notices on standard error');
+  if (!without.includes('to')) {
+    command.addOption(
+      new Option('--to <error>', "wanted error of the year's energy, e.g. 0.5%")
+        .argParser(parseTarget)
+        .default(0.005, '0.5%'),
+    );
+  }
   return addSetOption(command);
 }
 

@@ -142,8 +142,8 @@ function rowsCsv(rows: readonly object[]): string {
 function curves(ways: readonly StudiedWay[], title: string, subtitle: string): YearCurves {
   const [{ study }] = ways;
   return {
-    title: `${title}: energy of the year against the number of re-settings`,
-    subtitles: [subtitle, 'read on a fresh table; error bars: 95 %, of the rays alone'],
+    title: 'Energy of the year against the number of re-settings',
+    subtitles: [title, subtitle, 'read on a fresh table; error bars: 95 %, of the rays alone'],
     xLabel: 're-settings a year',
     yLabel: 'caught in the year / kWh',
     curves: ways.map(({ study: own }) => ({
@@ -153,6 +153,7 @@ function curves(ways: readonly StudiedWay[], title: string, subtitle: string): Y
       halfWidth: own.resettings.map(({ checkedEnergy }) => halfWidth(checkedEnergy)),
     })),
     level: { value: study.checkedEveryDay.value, label: `best ${study.table.kind.name} every day` },
+    xTicks: study.resettings.map(({ asked: n }) => n),
     fromZero: false,
     notes: ways.flatMap(({ study: own }) =>
       own.resettings

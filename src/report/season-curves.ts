@@ -2,6 +2,7 @@
 import { lineStyle } from './colour-scale.js';
 import {
   axesAround,
+  axisAtValues,
   FAINT_INK,
   flowLegend,
   gridLines,
@@ -37,6 +38,8 @@ export interface YearCurves {
   readonly best?: { readonly x: number; readonly label: string };
   /** A level to draw across. */
   readonly level?: { readonly value: number; readonly label: string };
+  /** Ticks of the x axis; round numbers where not given. */
+  readonly xTicks?: readonly number[];
   /** The y axis begins at 0. */
   readonly fromZero: boolean;
   /** Lines under the plot. */
@@ -77,7 +80,9 @@ export function drawYearCurves(input: YearCurves): DrawnFigure {
   const x: [number, number] = [Math.min(...xs) - 0.03 * (span || 1), Math.max(...xs) + 0.03 * (span || 1)];
   const y = domainOf(level === undefined ? ends : [...ends, level.value], input.fromZero);
   const area: PlotArea = { left: LEFT, top: top.bottom, width: WIDTH - LEFT - MARGIN, height: HEIGHT, x, y };
-  const xAxis = linearAxis(x, [area.left, area.left + area.width], 80);
+  const across: [number, number] = [area.left, area.left + area.width];
+  const xAxis =
+    input.xTicks === undefined ? linearAxis(x, across, 80) : axisAtValues(x, across, input.xTicks);
   const yAxis = linearAxis(y, [area.top + HEIGHT, area.top], 48);
   const foot = area.top + HEIGHT;
   const parts: Markup[] = [];

@@ -1,0 +1,189 @@
+/** A dish's proportions against the energy of a day or a year: where the best lies, how flat it is, and whether its gain is real. */
+import type { Figure } from '../result/types.js';
+import type { DishDesign, DishReceiver, ReceiverDesign, Scene } from '../scene/types.js';
+import { figureOfParts, partsOf, type Sampled, type SampleOptions, sampleScenes } from './season-sample.js';
+
+/** ratio: focal length along the row (east-west for a row that runs east) to that across it. */
+export const DESIGN_AXES = {
+  ratio: { label: 'focal length along the row / across it', unit: '1' },
+  strips: { label: 'strips per dish, aperture kept', unit: '1' },
+  f_over_d: { label: 'focal length across the row / longer side of the dish', unit: '1' },
+  receiver: { label: 'receiver opening', unit: 'mm' },
+} as const;
+
+export type DesignAxis = keyof typeof DESIGN_AXES;
+
+/** Size of a dish across its strips, m. */
+function stackOf({ strips }: DishDesign): number {
+  return strips.count * strips.width + (strips.count - 1) * strips.gap;
+}
+
+/** The longer side of a dish's mirrors, m. */
+function longerSide(dish: DishDesign): number {
+  return Math.max(dish.strips.length, stackOf(dish));
+}
+
+function openingOf({ aperture }: ReceiverDesign): number {
+  return aperture.shape === 'rectangle' ? Math.min(aperture.width, aperture.height) : aperture.diameter;
+}
+
+/** Opening, window and body grow together, so that the body still holds the opening. */
+function scaledDesign(design: ReceiverDesign, factor: number): ReceiverDesign {
+  const { aperture, window, body } = design;
+  const opening: ReceiverDesign['aperture'] =
+    aperture.shape === 'rectangle'
+      ? { ...aperture, width: aperture.width * factor, height: aperture.height * factor }
+      : { ...aperture, diameter: aperture.diameter * factor };
+  const grown: ReceiverDesign['body'] =
+    body === null
+      ? null
+      : body.shape === 'round'
+        ? { ...body, diameter: body.diameter * factor }
+        : { ...body, width: body.width * factor, height: body.height * factor };
+  return {
+    ...design,
+    aperture: opening,
+    window: { width: window.width * factor, height: window.height * factor },
+    body: grown,
+  };
+}
+
+function withDish(dish: DishDesign, axis: DesignAxis, value: number): DishDesign {
+  switch (axis) {
+    case 'ratio':
+      return { ...dish, focalLengthAlongRow: value * dish.focalLengthAcrossRow };
+    case 'f_over_d': {
+      const ratio = dish.focalLengthAlongRow / dish.focalLengthAcrossRow;
+      const across = value * longerSide(dish);
+      return { ...dish, focalLengthAcrossRow: across, focalLengthAlongRow: ratio * across };
+    }
+    case 'strips': {
+      const width = (stackOf(dish) - (value - 1) * dish.strips.gap) / value;
+      return { ...dish, strips: { ...dish.strips, count: value, width } };
+    }
+    case 'receiver': {
+      if (dish.receiver === null) return dish;
+      const factor = value / 1000 / openingOf(dish.receiver.design);
+      const receiver: DishReceiver = {
+        ...dish.receiver,
+        design: scaledDesign(dish.receiver.design, factor),
+      };
+      return { ...dish, receiver };
+    }
+  }
+}
+
+/** The scene with all dishes changed along one axis. */
+export function withDesign(scene: Scene, axis: DesignAxis, value: number): Scene {
+  return { ...scene, dishes: scene.dishes.map((dish) => withDish(dish, axis, value)) };
+}
+
+/** Where the scene's first dish stands on an axis. */
+export function designValue(scene: Scene, axis: DesignAxis): number {
+  const [dish] = scene.dishes;
+  switch (axis) {
+    case 'ratio':
+      return dish.focalLengthAlongRow / dish.focalLengthAcrossRow;
+    case 'strips':
+      return dish.strips.count;
+    case 'f_over_d':
+      return dish.focalLengthAcrossRow / longerSide(dish);
+    case 'receiver':
+      return dish.receiver === null ? Number.NaN : 1000 * openingOf(dish.receiver.design);
+  }
+}
+
+export interface DesignPoint {
+  readonly value: number;
+  /** Share of DNI x mirror area. */
+  readonly caught_fraction: Figure;
+  /** To the scene's own design, with the same random numbers. */
+  readonly gain_fraction: Figure;
+}
+
+export interface DesignStudy {
+  readonly axis: DesignAxis;
+  /** The scene's own. */
+  readonly own: number;
+  readonly points: readonly DesignPoint[];
+  readonly best: number;
+  /** Within these the loss against the best is below `flat_loss`. */
+  readonly flat: readonly [number, number];
+  readonly flat_loss: number;
+  /** False where the flat range, or the best, ends with the values tried. */
+  readonly flat_ends_seen: readonly [boolean, boolean];
+  /** Best against the scene's own, traced anew with other random numbers. */
+  readonly fresh_gain_fraction: Figure;
+  readonly gain_is_sure: boolean;
+}
+
+/** Loss that nobody will notice. */
+export const FLAT_LOSS = 0.01;
+
+/**
+ * @param values rising
+ * @throws what `sampleScenes` throws
+ */
+export async function studyDesign(
+  scene: Scene,
+  axis: DesignAxis,
+  values: readonly number[],
+  options: SampleOptions,
+): Promise<DesignStudy> {
+  const scenes = [scene, ...values.map((value) => withDesign(scene, axis, value))];
+  const [own, ...sampled] = await sampleScenes(scenes, options);
+  const points = sampled.map((one, i) => ({
+    value: values[i],
+    caught_fraction: figureOfParts(partsOf(one, 'caught'), '1'),
+    gain_fraction: gainOf(one, own),
+  }));
+  const best = points.reduce((a, b) => (b.caught_fraction.value > a.caught_fraction.value ? b : a));
+  const [freshOwn, freshBest] = await sampleScenes([scene, withDesign(scene, axis, best.value)], {
+    ...options,
+    seed: `${options.seed}/fresh`,
+  });
+  const fresh = gainOf(freshBest, freshOwn);
+  const { flat, seen } = flatRange(points, best);
+  return {
+    axis,
+    own: designValue(scene, axis),
+    points,
+    best: best.value,
+    flat,
+    flat_loss: FLAT_LOSS,
+    flat_ends_seen: seen,
+    fresh_gain_fraction: fresh,
+    gain_is_sure: fresh.ci95[0] > 0,
+  };
+}
+
+/** Relative gain by parts: what both have in common of noise cancels. */
+function gainOf(one: Sampled, base: Sampled): Figure {
+  const mean = figureOfParts(partsOf(base, 'caught'), '1').value;
+  const parts = partsOf(one, 'caught');
+  const own = partsOf(base, 'caught');
+  return figureOfParts(
+    parts.map((value, i) => (mean > 0 ? (value - own[i]) / mean : 0)),
+    '1',
+  );
+}
+
+/** The stretch about the best in which straight lines between the points stay above the best less the loss. */
+function flatRange(
+  points: readonly DesignPoint[],
+  best: DesignPoint,
+): { readonly flat: readonly [number, number]; readonly seen: readonly [boolean, boolean] } {
+  const limit = (1 - FLAT_LOSS) * best.caught_fraction.value;
+  const middle = points.indexOf(best);
+  const end = (step: 1 | -1): { value: number; seen: boolean } => {
+    let i = middle;
+    while (points[i + step] !== undefined && points[i + step].caught_fraction.value >= limit) i += step;
+    const here = points[i];
+    const next = points[i + step];
+    if (next === undefined) return { value: here.value, seen: false };
+    const [y0, y1] = [here.caught_fraction.value, next.caught_fraction.value];
+    return { value: here.value + ((y0 - limit) / (y0 - y1)) * (next.value - here.value), seen: true };
+  };
+  const [low, high] = [end(-1), end(1)];
+  return { flat: [low.value, high.value], seen: [low.seen, high.seen] };
+}
