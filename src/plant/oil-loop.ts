@@ -10,7 +10,7 @@ import {
   wettedArea,
 } from './film-coefficient.js';
 import { aboveZero, within } from './inputs.js';
-import { boilingPoint, checkOil, type Oil, oilAt, temperatureAfter } from './oil.js';
+import { boilingPoint, checkOil, enthalpyRise, type Oil, oilAt, temperatureAfter } from './oil.js';
 import { checkReceiver, lightShares, type Receiver } from './receiver.js';
 import { type Balance, balanceAt } from './receiver-balance.js';
 import { rootOf } from './root.js';
@@ -64,7 +64,29 @@ export interface LoopResult {
 }
 
 /**
- * Balance of receiver and flow: the wall is as much above the mean oil temperature as the heat needs to pass film and wall.
+ * How near the oil comes to a wall of one temperature: T_out = T_wall - (T_wall - T_in) exp(-U A / (m cp)), closed form for a
+ * constant coefficient; properties are taken at the mean of inlet and outlet, found by repeating until it stands.
+ */
+function approach(loop: Loop, wall: number, film: Case) {
+  const { oil, channel, inlet, massFlow } = loop;
+  const area = wettedArea(channel);
+  let outlet = inlet;
+  let coefficient = 0;
+  for (let pass = 0; pass < 30; pass++) {
+    const before = outlet;
+    const bulk = (inlet + outlet) / 2;
+    coefficient = filmCoefficient(oil, channel, bulk, massFlow).coefficient[film];
+    const through = 1 / (1 / coefficient + channel.wallThickness / channel.wallConductivity);
+    const units = (through * area) / (massFlow * oilAt(oil, bulk).heatCapacity);
+    outlet = wall + (inlet - wall) * Math.exp(-units);
+    if (Math.abs(outlet - before) < 1e-9) break;
+  }
+  return { coefficient, heat: massFlow * enthalpyRise(oil, inlet, outlet) };
+}
+
+/**
+ * Balance of receiver and flow: the wall, of one temperature, gives the oil what it has to give (`approach`). Holds for a trickle,
+ * which leaves as hot as the wall, and at night, when the oil warms the receiver.
  * The peak flux counts whole, less what is reflected: what the hot spot itself loses or leads sideways is not taken off.
  * @param loss end of the loss formulas
  * @param film end of the film formulas ('low': the least coefficient)
@@ -79,28 +101,24 @@ export function loopState(
 ): LoopState {
   const { oil, channel, inlet, massFlow } = loop;
   const { absorbed } = lightShares(receiver, light.watts);
-  const area = wettedArea(channel);
-  const at = (heat: number) => {
-    const outlet = temperatureAfter(oil, inlet, heat / massFlow);
-    const bulk = (inlet + outlet) / 2;
-    const coefficient = filmCoefficient(oil, channel, bulk, massFlow).coefficient[film];
-    const wall = bulk + (heat / area) * (1 / coefficient + channel.wallThickness / channel.wallConductivity);
-    return { outlet, bulk, coefficient, wall };
-  };
-  const useful = (wall: number) => balanceAt(receiver, light.watts, surroundings, wall, loss).useful;
-  // A wall as cold as the inlet gives the most heat (or draws the least): the true figure lies between that and none.
-  const most = useful(inlet);
-  // However much is drawn, the oil does not leave colder than a tenth of the inlet: keeps a trickle at night within the physics.
-  const bound = Math.max(most, -0.9 * inlet * massFlow * oilAt(oil, inlet).heatCapacity);
-  const surplus = (heat: number) => useful(Math.max(1, at(heat).wall)) - heat;
-  const heat = most === 0 ? 0 : rootOf(surplus, 0, bound);
-  const { outlet, bulk, coefficient, wall } = at(heat);
+  const surplus = (wall: number) =>
+    balanceAt(receiver, light.watts, surroundings, wall, loss).useful - approach(loop, wall, film).heat;
+  // At the inlet's temperature nothing passes to the oil. With a surplus there the wall is hotter, else colder.
+  const start = surplus(inlet);
+  let bound = start > 0 ? inlet : 0.5 * Math.min(inlet, surroundings.ambient);
+  while (start > 0 && surplus(bound) > 0) bound *= 1.25;
+  const wall = start === 0 ? inlet : rootOf(surplus, inlet, bound);
+  const balance = balanceAt(receiver, light.watts, surroundings, wall, loss);
+  const { coefficient } = approach(loop, wall, film);
+  // From the balance itself: the books close even where a formula jumps from laminar to turbulent just here.
+  const outlet = temperatureAfter(oil, inlet, balance.useful / massFlow);
+  const bulk = (inlet + outlet) / 2;
   const atOutlet = filmCoefficient(oil, channel, outlet, massFlow).coefficient[film];
   const share = light.watts > 0 ? absorbed / light.watts : 0;
   const peak = light.peakFlux * share;
   const hottestFilm = outlet + (peak * (channel.fluxRatio ?? 1)) / Math.min(coefficient, atOutlet);
   return {
-    balance: balanceAt(receiver, light.watts, surroundings, wall, loss),
+    balance,
     outlet,
     bulk,
     filmCoefficient: coefficient,

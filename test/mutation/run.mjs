@@ -121,6 +121,12 @@ const EQUIVALENT = [
   ],
   ['src/plant/oil.js', '(row - from) * sign > 0', 'times to divide', 'the sign is 1 or -1'],
   [
+    'src/plant/year-heat.js',
+    'own + pipes === 0 ? 1',
+    'one to two',
+    'where nothing is lost there is nothing to share out',
+  ],
+  [
     'src/run/plan.js',
     '(wanted * scale) / power',
     'times to divide',

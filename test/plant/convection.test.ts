@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest';
+import { airAt } from '../../src/plant/air.js';
 import {
   type CavityShape,
   cavityConvection,
+  cavityWallArea,
   siebersKraabel,
   siebersKraabelLips,
   stineMcDonald,
@@ -164,6 +166,18 @@ describe('cavity formulas', () => {
         last = conductance.best;
       }
     }
+  });
+
+  it('areas and the bound of an opening that looks down, by hand', () => {
+    const cupped: CavityShape = { ...cup(90), openingDiameter: 0.2 };
+    // Mantle 0.4712, bottom 0.0707, lip 0.0393 m2.
+    expect(agrees(cavityWallArea(cupped), 0.47124 + 0.070686 + 0.03927, 1e-5)).toBe(true);
+    expect(cavityWallArea({ ...cupped, wallArea: 0.9 })).toBe(0.9);
+    const { natural } = cavityConvection(cupped, 600, { ambient: 300, wind: 0 });
+    const air = airAt(450);
+    // Over area / perimeter = d/4 = 0.05 m.
+    const nusselt = 0.27 * rayleighNumber(300, 0.05, air) ** 0.25;
+    expect(near(natural[3].value, (nusselt * air.conductivity * Math.PI * 0.01) / 0.05, 1e-12)).toBe(true);
   });
 
   it('refuses what cannot be', () => {

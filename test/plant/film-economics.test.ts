@@ -109,6 +109,12 @@ describe('soiling', () => {
     expect(run()).toEqual(run());
     expect([0, 30, 31, 58, 59, 364, 365].map(monthOfDay)).toEqual([0, 0, 1, 1, 2, 11, 0]);
     expect(() => soilingByDay({ ...wet, rainDays: [1] }, 10)).toThrow(/12 months/);
+    for (const change of [{ everyDays: 0 }, { cost: -1 }, { recovery: 1.1 }, { wear: 0.6 }]) {
+      expect(() => soilingByDay(wet, 10, { ...WASH, ...change })).toThrow(RangeError);
+    }
+    for (const change of [{ perDay: 1.1 }, { floor: 1.1 }, { rainRecovery: 1.1 }]) {
+      expect(() => soilingByDay({ ...wet, ...change }, 10)).toThrow(RangeError);
+    }
     expect(() => soilingByDay({ ...wet, rainDays: new Array(12).fill(29) }, 10)).toThrow(/month 2/);
   });
 });

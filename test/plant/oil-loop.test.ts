@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Channel } from '../../src/plant/film-coefficient.js';
-import { enthalpyRise, type Oil, oilNamed } from '../../src/plant/oil.js';
+import { enthalpyRise, type Oil, oilAt, oilNamed } from '../../src/plant/oil.js';
 import {
   type Light,
   type Loop,
@@ -38,11 +38,14 @@ describe('receiver with a flow of oil', () => {
         const state = loopState(receiver, LIGHT, WEATHER, { ...LOOP, massFlow });
         const intoOil = massFlow * enthalpyRise(LOOP.oil, LOOP.inlet, state.outlet);
         expect(agrees(intoOil, state.balance.useful, 1e-9 * LIGHT.watts)).toBe(true);
-        // Film and wall carry the same heat.
-        const area = Math.PI * 0.012 * 4;
-        const carried = (state.balance.wall - state.bulk) / (1 / state.filmCoefficient + 0.0015 / 40);
-        expect(agrees(carried * area, state.balance.useful, 1e-7 * LIGHT.watts)).toBe(true);
-        expect(agrees(carried * area * 1.001, state.balance.useful, 1e-7 * LIGHT.watts)).toBe(false);
+        // Film and wall carry the same heat over the logarithmic mean of the differences, heat capacity at the mean of the oil.
+        const rise = state.outlet - LOOP.inlet;
+        const [first, last] = [state.balance.wall - LOOP.inlet, state.balance.wall - state.outlet];
+        const through = (Math.PI * 0.012 * 4) / (1 / state.filmCoefficient + 0.0015 / 40);
+        const carried = through * (rise / Math.log(first / last));
+        const constant = massFlow * oilAt(LOOP.oil, state.bulk).heatCapacity * rise;
+        expect(near(carried, constant, 1e-9)).toBe(true);
+        expect(near(carried * 1.001, constant, 1e-9)).toBe(false);
       }
     }
   });
@@ -87,6 +90,23 @@ describe('receiver with a flow of oil', () => {
       result.film.high,
     );
     expect(result.filmMargin).toBeCloseTo(425 + CELSIUS - result.film.high, 9);
+  });
+
+  it('draws of any size end in figures: light from none to far too much, flow from a drop to a flood', () => {
+    for (const receiver of ALL) {
+      for (const watts of [0, 5, 300, 80_000]) {
+        for (const massFlow of [1e-5, 1e-3, 5]) {
+          const state = loopState(receiver, { watts, peakFlux: 20 * watts }, WEATHER, { ...LOOP, massFlow });
+          for (const value of [state.outlet, state.film, state.hottestWall, state.balance.useful]) {
+            expect(Number.isFinite(value)).toBe(true);
+          }
+          // Never past the wall; a drop of oil ends there but for the rounding of watts over its flow.
+          expect((state.balance.wall - state.outlet) * (state.outlet - LOOP.inlet)).toBeGreaterThanOrEqual(
+            -1e-4,
+          );
+        }
+      }
+    }
   });
 
   it('at night the oil warms the receiver, down to a trickle that nearly stands', () => {

@@ -282,6 +282,14 @@ describe('time from a stopped pump to a limit', () => {
   });
 });
 
+it('rings: radiation between a tube and its glass in a vacuum (closed form)', () => {
+  const [, , , vacuum] = COVERED;
+  const { wall, coverTemperature } = lossesAt(vacuum, 650, WINDY);
+  const emittance = 0.08 + (0.06 * (650 - 373)) / 300;
+  const exchange = (650 ** 4 - coverTemperature! ** 4) / (1 / emittance + (1 / 0.88 - 1) * (0.05 / 0.11));
+  expect(near(wall, Math.PI * 0.05 * 8 * 5.670374419e-8 * exchange, 1e-9)).toBe(true);
+});
+
 it('planes: a cover of emittance 1 halves the radiation of a black wall (closed form, one shield)', () => {
   // Wall and surroundings fixed, no air, no light in the glass: the shield sits at the fourth-power mean.
   const black: Receiver = {

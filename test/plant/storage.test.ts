@@ -41,6 +41,8 @@ describe('store', () => {
     const slab = (area: number) => area / (0.3 / 0.05 + 1 / 10);
     expect(storeConductance(BOX)).toBeGreaterThan(slab(inside));
     expect(storeConductance(BOX)).toBeLessThan(slab(outside));
+    // 20 m2 / 0.3 m + 0.54 x 22 m of edges + 0.15 x 8 corners x 0.3 m = 78.907 m; skin 35.36 m2.
+    expect(storeConductance(BOX)).toBeCloseTo(1 / (1 / (0.05 * 78.9067) + 1 / (10 * 35.36)), 5);
     const thin = { ...BOX, insulationThickness: 1e-4, outside: 1e9 };
     expect(near(storeConductance(thin), (0.05 * inside) / 1e-4, 1e-3)).toBe(true);
   });
@@ -83,6 +85,7 @@ describe('store', () => {
       3600,
     )!;
     expect(near(supplySeconds(storeFigures(drum, USE), USE, 3000)!, 3600, 1e-9)).toBe(true);
+    expect(drum.shape).toMatchObject({ height: 2 * (drum.shape as { diameter: number }).diameter });
     expect(storeForSupply(BOX, USE, 1e12, 1e9)).toBeNull();
     expect(() => storeForSupply(BOX, USE, 0, 3600)).toThrow(/load/);
   });

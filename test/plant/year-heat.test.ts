@@ -14,7 +14,7 @@ import {
   yearHeat,
 } from '../../src/plant/year-heat.js';
 import { near } from './agrees.js';
-import { CUP, TUBE } from './receivers.js';
+import { COVERED, CUP, TUBE } from './receivers.js';
 
 const PLANT: YearPlant = {
   receiver: CUP,
@@ -231,6 +231,24 @@ describe('loss table', () => {
       expect(worstCoarse).toBeGreaterThan(0.005);
     }
   });
+});
+
+it('loss table: steps of wind close where losses bend', () => {
+  const steps = (receiver: typeof CUP, most: number) =>
+    lossTable(receiver, 600, [290, 290], most, 'best').wind;
+  expect(steps(CUP, 0.9).map((speed) => Math.round(speed * 100))).toEqual([0, 10, 20, 30, 40, 50, 75, 100]);
+  expect(steps(CUP, 0)).toHaveLength(2);
+  const wide = steps(COVERED[0], 14);
+  expect(wide.length).toBeLessThan(0.6 * steps(CUP, 14).length);
+  for (const [from, to, width] of [
+    [1, 6, 0.25],
+    [6.1, 12, 0.5],
+    [12.1, 20, 1],
+    [21, 38, 2.5],
+  ]) {
+    const some = steps(CUP, 39).filter((speed) => speed >= from && speed <= to);
+    expect(some[1] - some[0]).toBeCloseTo(width, 12);
+  }
 });
 
 it('loss table: end values beyond it', () => {
