@@ -56,9 +56,11 @@ const MAY_USE: Record<string, readonly string[]> = {
   study: ['field', 'prepare.ts', 'result', 'run', 'scene', 'sun', 'version.ts'],
   verify: ['result', 'run', 'scene', 'study'],
   report: ['result'],
+  page: ['field', 'report', 'result', 'run'],
   cli: [
     'field',
     'kernel',
+    'page',
     'prepare.ts',
     'report',
     'result',
@@ -90,6 +92,7 @@ const HOMES: Record<string, readonly string[]> = {
   'cli-progress': ['cli'],
   'astronomy-engine': ['sun'],
   'gl-matrix': ['field'],
+  three: ['page'],
 };
 
 describe('import directions', () => {

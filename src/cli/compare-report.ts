@@ -26,7 +26,11 @@ function isRounding({ difference }: Comparison, base: Figure): boolean {
   return largest <= ROUNDING * Math.abs(base.value);
 }
 
-function differenceCell(name: string, comparison: Comparison | undefined, base: Figure | undefined): string {
+export function differenceCell(
+  name: string,
+  comparison: Comparison | undefined,
+  base: Figure | undefined,
+): string {
   if (comparison === undefined || base === undefined) return '';
   if (isRounding(comparison, base)) return 'the same';
   const text = formatFigure(comparison.difference, { bare: true, percent: isShare(name) });
@@ -45,7 +49,7 @@ function isClear({ difference }: Comparison): boolean {
 }
 
 /** One sentence on what tells two scenes apart for certain. */
-function verdict(result: CompareResult, index: number): string {
+export function verdict(result: CompareResult, index: number): string {
   const other = letterOf(index + 1);
   const told = (name: string, clear: (more: boolean) => string, unclear: string, same: string): string[] => {
     const comparison = result.differences[index].figures[name];

@@ -1,19 +1,30 @@
 /** `rowfocus compare`: scenes side by side, with the errors of their differences. */
 import { basename } from 'node:path';
 import type { Command } from 'commander';
+import type { TracedScene } from '../page/types.js';
 import type { ComparePanel, MachineRun, WrittenFile } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
 import type { CompareInput } from '../study/compare.js';
 import type { CompareResult } from '../study/types.js';
-import { BadSceneError, type FaultContext, InterruptedError, UsageError } from './failure.js';
+import { type FaultContext, InterruptedError, UsageError } from './failure.js';
 import { highestPeak } from './figure-words.js';
+import {
+  addReportOption,
+  openPage,
+  type PageFlags,
+  pageText,
+  tracedScene,
+  writePage,
+} from './page-output.js';
 import { addRunOptions, flagConflict, type RunFlags } from './run-options.js';
-import { type LoadedScene, openScene } from './scene-file.js';
+import { openScenes } from './scene-file.js';
 import { EXIT, type Session } from './session.js';
 import { openRun } from './study-run.js';
 
 /** Panels of one picture: the base and up to three others. */
 const OTHERS_PER_FIGURE = 3;
+
+type CompareFlags = RunFlags & PageFlags;
 
 export function addCompareCommand(
   program: Command,
@@ -29,7 +40,7 @@ export function addCompareCommand(
         'each to the first and the error of that difference.',
     )
     .argument('<scenes...>', 'scene files; the first is the one to compare with');
-  addRunOptions(command)
+  addReportOption(addRunOptions(command))
     .addHelpText(
       'after',
       `
@@ -39,35 +50,15 @@ Examples:
 
 The picture (compare.png) shows the hottest receiver of each scene, all on one colour scale.`,
     )
-    .action(async (paths: readonly string[], flags: RunFlags) => {
+    .action(async (paths: readonly string[], flags: CompareFlags) => {
       context({ seed: flags.seed });
       finish(await runCompare(paths, flags, session, context));
     });
 }
 
-/** Reads all scenes. @throws BadSceneError that tells the errors of all files at once */
-async function openScenes(
-  paths: readonly string[],
-  sets: readonly string[],
-  session: Session,
-): Promise<LoadedScene[]> {
-  const loaded: LoadedScene[] = [];
-  const faults: string[] = [];
-  for (const path of paths) {
-    try {
-      loaded.push(await openScene(path, sets, session));
-    } catch (error) {
-      if (!(error instanceof BadSceneError)) throw error;
-      faults.push(error.message);
-    }
-  }
-  if (faults.length > 0) throw new BadSceneError(faults.join('\n\n'));
-  return loaded;
-}
-
 async function runCompare(
   paths: readonly string[],
-  flags: RunFlags,
+  flags: CompareFlags,
   session: Session,
   context: (known: Partial<FaultContext>) => void,
 ): Promise<number> {
@@ -78,6 +69,7 @@ async function runCompare(
     throw new UsageError('only one of the scenes can come from standard input');
   }
   const scenes = await openScenes(paths, flags.set ?? [], session);
+  await openPage(flags.report, '--report');
   if (flags.out !== undefined) {
     const { openFolder } = await import('./trace-files.js');
     await openFolder(flags.out);
@@ -96,18 +88,21 @@ async function runCompare(
   const opened = await openRun(flags, session, scenes.length);
   const inputs: CompareInput[] = [];
   const panels: ComparePanel[] = [];
+  const kept: TracedScene[] = [];
   try {
-    for (const { file, scene } of scenes) {
+    for (const loaded of scenes) {
+      const { file, scene } = loaded;
       context({ sceneHash: scene.hash });
       if (session.stop.requested) break;
-      const { summary, outcome } = await traceScene(scene, opened.run, opened.options).catch(
-        (error: unknown) => {
-          if (session.stop.requested && error instanceof RangeError) return { summary: null, outcome: null };
-          throw error;
-        },
-      );
+      const traced = await traceScene(scene, opened.run, opened.options).catch((error: unknown) => {
+        if (session.stop.requested && error instanceof RangeError) return null;
+        throw error;
+      });
       // One cut short has fewer groups than the others and cannot be paired with them.
-      if (summary === null || outcome.interrupted) break;
+      if (traced === null || traced.outcome.interrupted) break;
+      const { summary } = traced;
+      // Pages hold maps and rays; without one they need not stay in memory.
+      if (flags.report !== undefined) kept.push(await tracedScene(loaded, traced, flags));
       opened.nextScene();
       inputs.push({ name: file, summary: { result: summary.result, replicates: summary.replicates } });
       const panel = comparePanel(basename(file), summary);
@@ -120,7 +115,7 @@ async function runCompare(
     throw new InterruptedError('Interrupted before two scenes were finished; there is nothing to compare.');
   }
   const result = compare(inputs, VERSION);
-  await report(result, inputs.length < scenes.length, panels, flags, opened.machine(), session);
+  await report(result, inputs.length < scenes.length, panels, kept, flags, opened.machine(), session);
   return session.stop.requested ? EXIT.interrupted : EXIT.done;
 }
 
@@ -128,7 +123,8 @@ async function report(
   result: CompareResult,
   interrupted: boolean,
   panels: readonly ComparePanel[],
-  flags: RunFlags,
+  traced: readonly TracedScene[],
+  flags: CompareFlags,
   machine: MachineRun,
   session: Session,
 ): Promise<void> {
@@ -150,13 +146,42 @@ async function report(
       failure = error;
     }
   }
+  let page = '';
+  if (flags.report !== undefined) {
+    try {
+      await writeComparePage(flags.report, result, interrupted, traced, flags, machine);
+      page = `\n${pageText(flags.report)}`;
+    } catch (error) {
+      failure ??= error;
+    }
+  }
   if (flags.json === true) session.out.write(toJsonDocument(body, written, machine));
   else {
     const files =
       flags.out !== undefined && written.length > 0 ? `\n${fileListText(flags.out, written)}` : '';
-    session.out.write(compareText(result, interrupted, session.out) + files);
+    session.out.write(compareText(result, interrupted, session.out) + files + page);
   }
   if (failure !== null) throw failure;
+}
+
+async function writeComparePage(
+  path: string,
+  result: CompareResult,
+  interrupted: boolean,
+  traced: readonly TracedScene[],
+  flags: CompareFlags,
+  machine: MachineRun,
+): Promise<void> {
+  const { compareAnswer, compareSection } = await import('./page-sections.js');
+  const cut = interrupted ? ['Interrupted: only the scenes that were finished are compared.'] : [];
+  const parts = {
+    command: 'compare',
+    traced,
+    sections: [compareSection(result)],
+    answer: [...compareAnswer(result), ...cut],
+    warnings: result.warnings,
+  };
+  await writePage(path, parts, flags, machine);
 }
 
 async function writeCompare(

@@ -104,6 +104,10 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: 
     const { addCompareCommand } = await import('./compare.js');
     return (program, { session, finish, context }) => addCompareCommand(program, session, finish, context);
   },
+  report: async () => {
+    const { addReportCommand } = await import('./report.js');
+    return (program, { session, finish, context }) => addReportCommand(program, session, finish, context);
+  },
   init: async () => {
     const { addInitCommand } = await import('./init.js');
     return (program, { session }) => addInitCommand(program, session);

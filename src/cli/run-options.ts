@@ -123,8 +123,23 @@ export interface RunDefaults {
 
 export const USUAL_DEFAULTS: RunDefaults = { deposit: 'rays', rays: DEFAULT_RAYS, points: DEFAULT_POINTS };
 
-/** Adds the options that every command with rays shares. */
-export function addRunOptions(command: Command, defaults: RunDefaults = USUAL_DEFAULTS): Command {
+/** Where most commands leave what they found. */
+function folderOptions(): Option[] {
+  return [
+    new Option('--out <folder>', 'write the numbers and pictures into this folder (made if it is not there)'),
+    new Option('--json', 'print one JSON document in place of the text'),
+  ];
+}
+
+/**
+ * Adds the options that every command with rays shares.
+ * @param outputs of the command, in place of the usual folder and JSON document
+ */
+export function addRunOptions(
+  command: Command,
+  defaults: RunDefaults = USUAL_DEFAULTS,
+  outputs: readonly Option[] = folderOptions(),
+): Command {
   command
     .addOption(
       new Option(
@@ -163,10 +178,9 @@ export function addRunOptions(command: Command, defaults: RunDefaults = USUAL_DE
         '--workers <count>',
         'threads to trace with; 0: none, trace in this one (default: as many as the machine has cores, none for a short run)',
       ).argParser(parseWorkers),
-    )
-    .option('--out <folder>', 'write the numbers and pictures into this folder (made if it is not there)')
-    .option('--json', 'print one JSON document in place of the text')
-    .option('--quiet', 'no progress and no notices on standard error');
+    );
+  for (const output of outputs) command.addOption(output);
+  command.option('--quiet', 'no progress and no notices on standard error');
   return addSetOption(command);
 }
 

@@ -126,3 +126,23 @@ export async function openScene(
   const source = await readSceneText(path, session);
   return { ...source, scene: await sceneFromText(source, sets, session) };
 }
+
+/** Reads all scenes. @throws BadSceneError that tells the errors of all files at once */
+export async function openScenes(
+  paths: readonly string[],
+  sets: readonly string[],
+  session: Session,
+): Promise<LoadedScene[]> {
+  const loaded: LoadedScene[] = [];
+  const faults: string[] = [];
+  for (const path of paths) {
+    try {
+      loaded.push(await openScene(path, sets, session));
+    } catch (error) {
+      if (!(error instanceof BadSceneError)) throw error;
+      faults.push(error.message);
+    }
+  }
+  if (faults.length > 0) throw new BadSceneError(faults.join('\n\n'));
+  return loaded;
+}

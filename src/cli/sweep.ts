@@ -16,6 +16,7 @@ import {
   reportFailure,
   UsageError,
 } from './failure.js';
+import { addReportOption, openPage, type PageFlags } from './page-output.js';
 import {
   addRunOptions,
   collect,
@@ -29,7 +30,7 @@ import { EXIT, type Session, say } from './session.js';
 import { openRun } from './study-run.js';
 import type { SweepRecord } from './sweep-record.js';
 
-interface SweepFlags extends RunFlags {
+interface SweepFlags extends RunFlags, PageFlags {
   readonly vary: readonly string[];
   readonly require?: string;
   readonly show?: string;
@@ -70,7 +71,7 @@ export function addSweepCommand(
       'figures to print and draw, separated by commas (default: the main ones)',
       parseShow,
     );
-  addRunOptions(command)
+  addReportOption(addRunOptions(command))
     .option(
       '--resume',
       'with --out: go on from the points that an earlier, broken-off sweep left in the folder',
@@ -137,6 +138,7 @@ async function runSweep(
     else mistakes.push(`--require ${parsed.message}`);
   }
   if (mistakes.length > 0) throw new UsageError(mistakes.join('\n'));
+  await openPage(flags.report, '--report');
 
   const source = await readSceneText(path, session);
   const sets = flags.set ?? [];
@@ -210,7 +212,8 @@ async function runSweep(
     );
   }
   const { reportSweep } = await import('./sweep-output.js');
-  await reportSweep(result, shown, receivers.length === 1, flags, record, opened.machine(), session);
+  const input = { ...source, title: base.title, hash: base.hash };
+  await reportSweep(result, input, shown, receivers.length === 1, flags, record, opened.machine(), session);
   return session.stop.requested ? EXIT.interrupted : EXIT.done;
 }
 

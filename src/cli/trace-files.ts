@@ -1,6 +1,6 @@
 /** The files of a trace: numbers first, then pictures, the whole result last. */
 import { join } from 'node:path';
-import { fluxCsv, interceptCurveCsv, toCsv } from '../report/csv.js';
+import { fluxCsv, interceptCurveCsv } from '../report/csv.js';
 import {
   fileSlugs,
   type OutputFile,
@@ -9,8 +9,9 @@ import {
   replaceTogether,
   writeFiles,
 } from '../report/files.js';
+import { ledgerCsv } from '../report/ledger-csv.js';
 import type { RunStamp, WrittenFile } from '../report/types.js';
-import type { Summary, TraceResult } from '../result/types.js';
+import type { Summary } from '../result/types.js';
 import { UsageError } from './failure.js';
 
 /** With more receivers than this, the files of each go into a folder of their own beside the summary. */
@@ -22,23 +23,6 @@ export async function openFolder(folder: string): Promise<void> {
   if (folder.trim() === '') throw new UsageError("option '--out' needs the name of a folder");
   await probeFolder(folder);
   for (const place of [folder, join(folder, RECEIVER_FOLDER)]) await removeLeftovers(place);
-}
-
-/** @returns the loss ledger of all receivers together ("total") and of each */
-export function ledgerCsv(result: TraceResult): string {
-  const parts = [{ name: 'total', ledger: result.total.ledger }, ...result.receivers];
-  const rows = parts.flatMap(({ name, ledger }) =>
-    ledger.lines.map((line) => [
-      name,
-      line.key,
-      line.label,
-      line.rays ?? '',
-      line.power.value,
-      line.power.std_err,
-      line.share,
-    ]),
-  );
-  return toCsv(['receiver', 'key', 'label', 'rays', 'power_w', 'std_err_w', 'share_of_available'], rows);
 }
 
 interface PlannedFile {

@@ -6,13 +6,21 @@ import type { MachineRun, RunStamp, WrittenFile } from '../report/types.js';
 import type { Scene } from '../scene/types.js';
 import type { Traced } from '../study/trace.js';
 import { type FaultContext, InterruptedError, UsageError } from './failure.js';
+import {
+  addReportOption,
+  openPage,
+  type PageFlags,
+  pageText,
+  tracedScene,
+  writePage,
+} from './page-output.js';
 import type { RayWish } from './replay.js';
 import { addRunOptions, DEFAULT_MAX_RAYS, flagConflict, type RunFlags, raysWanted } from './run-options.js';
-import { openScene } from './scene-file.js';
+import { type LoadedScene, openScene } from './scene-file.js';
 import { EXIT, type Session, say } from './session.js';
 import { openRun } from './study-run.js';
 
-interface TraceFlags extends RunFlags {
+interface TraceFlags extends RunFlags, PageFlags {
   readonly replay?: RayWish;
 }
 
@@ -31,7 +39,7 @@ export function addTraceCommand(
         'light misses and why, each figure with its error. Files are written only with --out.',
     )
     .argument('<scene>', 'scene file, or - for standard input');
-  addRunOptions(command)
+  addReportOption(addRunOptions(command))
     .option(
       '--replay <ray>',
       'print the path of one ray of this run, hit by hit, and trace nothing else: BATCH:INDEX, or one number counted over all batches',
@@ -60,9 +68,13 @@ share one colour scale. Ctrl-C stops at the end of the batches in hand and repor
       if (flags.replay !== undefined && flags.deposit === 'footprints') {
         throw new UsageError("option '--replay' follows a ray; leave '--deposit footprints' away");
       }
-      const { scene } = await openScene(path, flags.set ?? [], session);
+      if (flags.replay !== undefined && flags.report !== undefined) {
+        throw new UsageError("option '--replay' prints one path and writes no page; leave '--report' away");
+      }
+      const loaded = await openScene(path, flags.set ?? [], session);
+      const { scene } = loaded;
       context({ sceneHash: scene.hash });
-      if (flags.replay === undefined) finish(await runTrace(scene, flags, session));
+      if (flags.replay === undefined) finish(await runTrace(loaded, flags, session));
       else finish(await runReplay(scene, flags, flags.replay, session));
     });
 }
@@ -113,7 +125,9 @@ async function runReplay(scene: Scene, flags: RunFlags, wish: RayWish, session: 
   return EXIT.done;
 }
 
-async function runTrace(scene: Scene, flags: RunFlags, session: Session): Promise<number> {
+async function runTrace(loaded: LoadedScene, flags: TraceFlags, session: Session): Promise<number> {
+  const { scene } = loaded;
+  await openPage(flags.report, '--report');
   if (flags.out !== undefined) {
     const { openFolder } = await import('./trace-files.js');
     await openFolder(flags.out);
@@ -133,13 +147,14 @@ async function runTrace(scene: Scene, flags: RunFlags, session: Session): Promis
   } finally {
     await opened.close();
   }
-  return report(traced, flags, opened.machine(), session);
+  return report(loaded, traced, flags, opened.machine(), session);
 }
 
 /** Files first, then the result on standard output, so that a reader who closes it early loses no file. */
 async function report(
+  loaded: LoadedScene,
   traced: Traced,
-  flags: RunFlags,
+  flags: TraceFlags,
   machine: MachineRun,
   session: Session,
 ): Promise<number> {
@@ -177,8 +192,21 @@ async function report(
       failure = error;
     }
   }
+  let page: string | null = null;
+  if (flags.report !== undefined) {
+    try {
+      const shown = await tracedScene(loaded, traced, flags);
+      await writePage(flags.report, { command: 'trace', traced: [shown] }, flags, machine);
+      page = flags.report;
+    } catch (error) {
+      failure ??= error;
+    }
+  }
   if (flags.json === true) session.out.write(toJsonDocument(body, written, machine));
-  else await writeText(traced, flags, written, session);
+  else {
+    await writeText(traced, flags, written, session);
+    if (page !== null) session.out.write(`\n${pageText(page)}`);
+  }
   if (failure !== null) throw failure;
   return session.stop.requested ? EXIT.interrupted : EXIT.done;
 }

@@ -27,6 +27,9 @@ const FIGURE_WIDTH = 1020;
 const LEAST_PLOT_HEIGHT = 440;
 const ENTRY_HEIGHT = 46;
 const LEGEND_WIDTH = 340;
+/** Below this width the legend stands under the plot. */
+const LEAST_WIDTH_BESIDE = 800;
+const NARROW_PLOT_HEIGHT = 330;
 /** Beyond this many curves nobody can tell one from another. */
 export const MOST_CURVES = 12;
 /** Normal 95 %: the curve's points carry standard errors only. */
@@ -122,31 +125,45 @@ function sizeRange(curves: readonly Curve[]): number {
   return Math.min(needed, available) || 1;
 }
 
+export interface CurveFigureOptions {
+  /** Of the whole figure, pixels; narrower ones stand inside a page. */
+  readonly width?: number;
+  /** Head the figure by its receivers only, where a page says all the rest. */
+  readonly bare?: boolean;
+}
+
 /**
  * Draws the intercept curves with 95 % bands, the scene's opening with its value, the 95 % guide and the smallest opening that spills at
  * most 5 %. More than MOST_CURVES receivers are drawn as their range and mean (at equal sizes).
  */
-export function drawCurveFigure(receivers: readonly ReceiverResult[], stamp: RunStamp): DrawnFigure {
+export function drawCurveFigure(
+  receivers: readonly ReceiverResult[],
+  stamp: RunStamp,
+  options: CurveFigureOptions = {},
+): DrawnFigure {
   const curves = receivers.map(curveOf);
   const many = curves.length > MOST_CURVES;
   const subject =
     curves.length === 1
       ? `receiver ${curves[0].name}`
       : `${curves.length} receivers${many ? ', their range and mean' : ''}`;
-  const top = heading(
-    stamp.title,
-    [`intercept against opening size · ${subject}`, stampLine(stamp)],
-    FIGURE_WIDTH,
-  );
+  const figureWidth = options.width ?? FIGURE_WIDTH;
+  const beside = figureWidth >= LEAST_WIDTH_BESIDE;
+  const top =
+    options.bare === true
+      ? heading('intercept against opening size', [subject], figureWidth)
+      : heading(stamp.title, [`intercept against opening size · ${subject}`, stampLine(stamp)], figureWidth);
   // As high as its legend.
-  const plotHeight = Math.max(LEAST_PLOT_HEIGHT, many ? 0 : 40 + curves.length * ENTRY_HEIGHT);
+  const plotHeight = beside
+    ? Math.max(LEAST_PLOT_HEIGHT, many ? 0 : 40 + curves.length * ENTRY_HEIGHT)
+    : NARROW_PLOT_HEIGHT;
   const yDomain: readonly [number, number] = [0, 1];
   const xDomain: readonly [number, number] = [0, sizeRange(curves)];
   const left = MARGIN + 14 + tickRoom(linearAxis(yDomain, [plotHeight, 0], 44)) + 24;
   const area: PlotArea = {
     left,
     top: top.bottom,
-    width: FIGURE_WIDTH - MARGIN - LEGEND_WIDTH - 24 - left,
+    width: figureWidth - MARGIN - (beside ? LEGEND_WIDTH + 24 : 0) - left,
     height: plotHeight,
     x: xDomain,
     y: yDomain,
@@ -159,9 +176,10 @@ export function drawCurveFigure(receivers: readonly ReceiverResult[], stamp: Run
     element('rect', { x: area.left, y: area.top, width: area.width, height: area.height }),
   );
   const drawn = many ? rangeOfCurves(curves, xAxis, yAxis, xDomain) : separateCurves(curves, xAxis, yAxis);
-  const height = Math.max(area.top + area.height + 62, drawn.legendHeight + area.top + 20);
-  const legendLeft = area.left + area.width + 24;
-  const svg = svgDocument(FIGURE_WIDTH, Math.ceil(height), [
+  const below = area.top + area.height + 62;
+  const [legendLeft, legendTop] = beside ? [area.left + area.width + 24, area.top] : [MARGIN, below];
+  const height = Math.max(below, drawn.legendHeight + legendTop + (beside ? 20 : 0));
+  const svg = svgDocument(figureWidth, Math.ceil(height), [
     top.markup,
     clip,
     gridLines(area, xAxis, yAxis),
@@ -176,9 +194,9 @@ export function drawCurveFigure(receivers: readonly ReceiverResult[], stamp: Run
     words(area.left + 8, yAxis.pixel(GUIDE) - 6, '95 %', { size: 12, fill: FAINT_INK, halo: '#ffffff' }),
     ...openingLines(curves, area, xAxis),
     axesAround(area, xAxis, yAxis, { xLabel: sizeLabel(receivers), yLabel: 'intercept factor' }),
-    drawn.legend(legendLeft, area.top),
+    drawn.legend(legendLeft, legendTop),
   ]);
-  return { svg, width: FIGURE_WIDTH, height: Math.ceil(height), areas: [area] };
+  return { svg, width: figureWidth, height: Math.ceil(height), areas: [area] };
 }
 
 /** @returns the figure as a PNG file */

@@ -35,8 +35,14 @@ import type { DrawnFigure, PlotArea, RunStamp } from './types.js';
 
 const FIGURE_WIDTH = 900;
 const MAP_ROOM: readonly [number, number] = [620, 560];
+/** What axis, colour bar and margins take of the width. */
+const BESIDE_MAP = 246;
 
 export interface FluxFigureOptions {
+  /** Of the whole figure, pixels; narrower ones stand inside a page. */
+  readonly width?: number;
+  /** Head the figure by the receiver only, where a page says all the rest. */
+  readonly bare?: boolean;
   /** kW/m2 at the top of the colour scale, for pictures meant to be compared; the map's own highest cell otherwise. */
   readonly scaleMax?: number;
 }
@@ -64,13 +70,18 @@ export function drawFluxFigure(
   stamp: RunStamp,
   options: FluxFigureOptions = {},
 ): DrawnFigure {
-  const top = heading(
-    stamp.title,
-    [`receiver ${receiver.name} · ${KIND_NAMES[receiver.kind]}`, stampLine(stamp)],
-    FIGURE_WIDTH,
-  );
+  const figureWidth = options.width ?? FIGURE_WIDTH;
+  const room: readonly [number, number] = [Math.min(MAP_ROOM[0], figureWidth - BESIDE_MAP), MAP_ROOM[1]];
+  const top =
+    options.bare === true
+      ? heading(`receiver ${receiver.name}`, [KIND_NAMES[receiver.kind]], figureWidth)
+      : heading(
+          stamp.title,
+          [`receiver ${receiver.name} · ${KIND_NAMES[receiver.kind]}`, stampLine(stamp)],
+          figureWidth,
+        );
   const scaleMax = options.scaleMax ?? highestFlux([grid]);
-  const shape = mapShape(grid.width, grid.height, MAP_ROOM);
+  const shape = mapShape(grid.width, grid.height, room);
   const labels = mapLabels(receiver.kind, shape);
   const atOrigin = mapArea(grid, shape, 0, 0);
   const tickSpacing = shape.height < 260 ? 38 : 56;
@@ -83,7 +94,7 @@ export function drawFluxFigure(
   const barRoom = 24 + 90;
   const left = Math.max(
     MARGIN + yRoom,
-    MARGIN + yRoom + (FIGURE_WIDTH - 2 * MARGIN - yRoom - shape.width - barRoom) / 2,
+    MARGIN + yRoom + (figureWidth - 2 * MARGIN - yRoom - shape.width - barRoom) / 2,
   );
   const area = mapArea(grid, shape, left, top.bottom);
   const xAxis = linearAxis(area.x, [area.left, area.left + area.width], 80);
@@ -100,15 +111,15 @@ export function drawFluxFigure(
   const legend = flowLegend(
     MARGIN,
     legendTop,
-    FIGURE_WIDTH - 2 * MARGIN,
+    figureWidth - 2 * MARGIN,
     markLegend(receiver, true).map((entry) => ({ ...entry, label: typeset(entry.label) })),
   );
   const notes = noteLines(receiver, grid, stamp).flatMap((line) =>
-    wrapText(typeset(line), FIGURE_WIDTH - 2 * MARGIN, 13, 'regular', ' · '),
+    wrapText(typeset(line), figureWidth - 2 * MARGIN, 13, 'regular', ' · '),
   );
   const notesTop = legendTop + legend.height + 14;
   const height = notesTop + 20 * notes.length + 14;
-  const svg = svgDocument(FIGURE_WIDTH, Math.ceil(height), [
+  const svg = svgDocument(figureWidth, Math.ceil(height), [
     top.markup,
     mapPicture(grid, area, scaleMax),
     mapMarks(area, receiver, 'map'),
@@ -118,7 +129,7 @@ export function drawFluxFigure(
     legend.markup,
     ...notes.map((line, i) => words(MARGIN, notesTop + 20 * i, line, { size: 13, fill: FAINT_INK })),
   ]);
-  return { svg, width: FIGURE_WIDTH, height: Math.ceil(height), areas: [area] };
+  return { svg, width: figureWidth, height: Math.ceil(height), areas: [area] };
 }
 
 /** @returns the figure as a PNG file */

@@ -1,8 +1,8 @@
 /** Two small valid scenes as plain data, to be spoilt in one place; and what every result must keep to. */
 import { expect } from 'vitest';
-import { ledgerCsv } from '../../src/cli/trace-files.js';
 import { fluxCsv, interceptCurveCsv } from '../../src/report/csv.js';
 import { toJsonDocument } from '../../src/report/json.js';
+import { ledgerCsv } from '../../src/report/ledger-csv.js';
 import type { Summary } from '../../src/result/types.js';
 import { loadScene } from '../../src/scene/load.js';
 import { traceText } from './trace-text.js';
