@@ -100,6 +100,10 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: 
     const { addDishCommand } = await import('./dish.js');
     return (program, { session, finish, context }) => addDishCommand(program, session, finish, context);
   },
+  rows: async () => {
+    const { addRowsCommand } = await import('./rows.js');
+    return (program, { session, finish, context }) => addRowsCommand(program, session, finish, context);
+  },
   compare: async () => {
     const { addCompareCommand } = await import('./compare.js');
     return (program, { session, finish, context }) => addCompareCommand(program, session, finish, context);

@@ -1,0 +1,176 @@
+/** How far apart rows and dishes should stand: light against land. */
+import { layOut } from '../field/layout.js';
+import type { Figure } from '../result/types.js';
+import type { RowSpec, Scene } from '../scene/types.js';
+import { mirrorArea } from './season.js';
+import { figureOfParts, partsOf, type Sampled, type SampleOptions, sampleScenes } from './season-sample.js';
+
+/** From row to row, or from dish to dish in a row; metres. */
+export type SpacingAxis = 'spacing' | 'pitch';
+
+export function withSpacing(scene: Scene, axis: SpacingAxis, value: number): Scene {
+  const change = (row: RowSpec): RowSpec =>
+    axis === 'spacing' ? { ...row, rowSpacing: value } : { ...row, pitch: value };
+  return { ...scene, rows: scene.rows.map(change) };
+}
+
+/** The scene's own. */
+export function ownSpacing(scene: Scene, axis: SpacingAxis): number {
+  const [row] = scene.rows;
+  return axis === 'spacing' ? row.rowSpacing : row.pitch;
+}
+
+/**
+ * Land under a large field of such rows, m2 for each m2 of mirror: row spacing x pitch over the mirror area of a dish. A single row
+ * has no spacing of its own: the width that its mirrors take up across stands in for it.
+ */
+export function landPerMirror(scene: Scene): number {
+  const [row] = scene.rows;
+  const area = mirrorArea({ ...scene, rows: [{ ...row, dishes: 1, rows: 1 }] });
+  const dish = scene.dishes.find(({ name }) => name === row.dish);
+  const { strips } = dish ?? scene.dishes[0];
+  const across =
+    row.rows > 1 ? row.rowSpacing : strips.count * strips.width + (strips.count - 1) * strips.gap;
+  return (across * row.pitch) / area;
+}
+
+export interface SpacingPoint {
+  readonly value_m: number;
+  /** Of the year, per m2 of mirror. */
+  readonly caught_per_m2: Figure;
+  readonly shading_fraction: number;
+  readonly blocking_fraction: number;
+  readonly land_m2_per_m2: number;
+  /** Heat less land, one for each price. */
+  readonly worth_kwh_m2: readonly number[];
+}
+
+export interface SpacingStudy {
+  readonly axis: SpacingAxis;
+  readonly own_m: number;
+  /** Prices of land, kWh a year for each m2. */
+  readonly land_prices_kwh_m2: readonly number[];
+  readonly points: readonly SpacingPoint[];
+  /** For each price: the best of those tried, and whether it lies inside the range. */
+  readonly best: readonly { readonly value_m: number; readonly inside: boolean }[];
+}
+
+/**
+ * Worth of a m2 of mirror = heat that it catches in a year (kWh) - price of land (kWh a year for each m2) x land for a m2 of mirror.
+ * @param dni of the year, kWh/m2
+ * @throws what `sampleScenes` throws
+ */
+export async function studySpacing(
+  scene: Scene,
+  axis: SpacingAxis,
+  values: readonly number[],
+  prices: readonly number[],
+  dni: number,
+  options: SampleOptions,
+): Promise<SpacingStudy> {
+  const scenes = values.map((value) => withSpacing(scene, axis, value));
+  const sampled = await sampleScenes(scenes, options);
+  const points = sampled.map((one, i): SpacingPoint => {
+    const caught = figureOfParts(
+      partsOf(one, 'caught').map((share) => share * dni),
+      'kWh/m2',
+    );
+    const land = landPerMirror(scenes[i]);
+    return {
+      value_m: values[i],
+      caught_per_m2: caught,
+      shading_fraction: meanOf(one, 'shading'),
+      blocking_fraction: meanOf(one, 'blocking'),
+      land_m2_per_m2: land,
+      worth_kwh_m2: prices.map((price) => caught.value - price * land),
+    };
+  });
+  const best = prices.map((_, p) => {
+    const at = points.reduce(
+      (most, point, i) => (point.worth_kwh_m2[p] > points[most].worth_kwh_m2[p] ? i : most),
+      0,
+    );
+    return { value_m: values[at], inside: at > 0 && at < values.length - 1 };
+  });
+  return { axis, own_m: ownSpacing(scene, axis), land_prices_kwh_m2: prices, points, best };
+}
+
+function meanOf(one: Sampled, share: 'shading' | 'blocking' | 'spill', group = 0): number {
+  return figureOfParts(partsOf(one, share, group), '1').value;
+}
+
+/** Dishes alike by their place. */
+export interface PlaceClass {
+  readonly place: string;
+  readonly dishes: number;
+  readonly caught_per_m2: Figure;
+  readonly shading_fraction: number;
+  readonly blocking_fraction: number;
+}
+
+export interface PlaceStudy {
+  readonly classes: readonly PlaceClass[];
+  /** Receivers' farthest way along the row from where the scene has them. */
+  readonly farthest_along_m: number;
+  /** How far the receiver of the last dish then stands beyond the end of the row's mirrors; 0: never. */
+  readonly overhang_m: number;
+}
+
+/**
+ * Dishes at the ends of a row and between them, in outer rows and inner ones; of the first rows entry whose dishes have receivers
+ * of their own.
+ * @throws what `sampleScenes` throws, RangeError where there is no such row
+ */
+export async function studyPlaces(scene: Scene, dni: number, options: SampleOptions): Promise<PlaceStudy> {
+  const index = scene.rows.findIndex(({ receiver }) => receiver === null);
+  if (index < 0) throw new RangeError('no row has dishes with receivers of their own');
+  const row = scene.rows[index];
+  const [one] = await sampleScenes([scene], { ...options, perReceiver: true });
+  const before = scene.rows
+    .slice(0, index)
+    .reduce((sum, { receiver, dishes, rows }) => sum + (receiver === null ? dishes * rows : 0), 0);
+  const first = scene.receivers.length + before;
+  const classes = new Map<string, number[]>();
+  for (let r = 0; r < row.rows; r++) {
+    for (let d = 0; d < row.dishes; d++) {
+      const end = d === 0 || d === row.dishes - 1 ? 'end of the row' : 'middle of the row';
+      const outer =
+        row.rows < 2 ? '' : r === 0 ? ', first row' : r === row.rows - 1 ? ', last row' : ', inner rows';
+      const name = `${end}${outer}`;
+      classes.set(name, [...(classes.get(name) ?? []), first + r * row.dishes + d]);
+    }
+  }
+  const along = Math.max(...one.offsets.map(([x]) => Math.abs(x)));
+  const dish = scene.dishes.find(({ name }) => name === row.dish) ?? scene.dishes[0];
+  const { strips } = dish;
+  const halfDish =
+    (strips.direction === 'along_row'
+      ? strips.length
+      : strips.count * strips.width + (strips.count - 1) * strips.gap) / 2;
+  return {
+    classes: [...classes].map(([place, members]): PlaceClass => {
+      const mean = (share: 'shading' | 'blocking') =>
+        members.reduce((sum, member) => sum + meanOf(one, share, member + 1), 0) / members.length;
+      const parts = partsOf(one, 'caught', members[0] + 1).map((_, part) =>
+        members.reduce(
+          (sum, member) => sum + (partsOf(one, 'caught', member + 1)[part] * dni) / members.length,
+          0,
+        ),
+      );
+      return {
+        place,
+        dishes: members.length,
+        caught_per_m2: figureOfParts(parts, 'kWh/m2'),
+        shading_fraction: mean('shading'),
+        blocking_fraction: mean('blocking'),
+      };
+    }),
+    farthest_along_m: along,
+    overhang_m: Math.max(0, along - halfDish),
+  };
+}
+
+/** @throws GeometryError where dishes or rows run into one another's frames */
+export function checkSpacings(scene: Scene, axis: SpacingAxis, values: readonly number[]): void {
+  for (const value of values) layOut(withSpacing(scene, axis, value));
+}
