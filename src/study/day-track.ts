@@ -28,10 +28,10 @@ import {
 import { withoutMaps } from './optics-table-node.js';
 import type { Light } from './placement.js';
 import { traceScene } from './trace.js';
-import { type FittedTrack, fitTracks } from './track-fit.js';
+import { type FittedTrack, fitTrack } from './track-fit.js';
 import type { TrackPoint } from './track-points.js';
 import { meanClockLoss, trackSummaryRows, trackTermRows } from './track-rows.js';
-import { trackPath } from './track-shape.js';
+import { TRACK_KINDS, type TrackKind, trackPath } from './track-shape.js';
 
 export interface TrackStudyOptions {
   readonly scene: Scene;
@@ -154,7 +154,7 @@ async function placesOf(
   }
   if (lit.length === 0) return [];
   const following = await followFreely(lit, {
-    searchEvery: 2,
+    searchEvery: 3,
     onStep: async () => {
       await takeBreath();
       return !stopped();
@@ -300,7 +300,7 @@ function tracksFor(
   });
   let fits: readonly FittedTrack[];
   try {
-    fits = fitTracks(points);
+    fits = TRACK_KINDS.flatMap((kind) => fittedWhereItPays(kind, points));
   } catch (error) {
     // All places in one: receivers that need no track.
     if (error instanceof RangeError) return [];
@@ -318,6 +318,69 @@ function tracksFor(
     loss_at_5_min_pct: meanClockLoss(fit, 5),
     path_mm: pathOf(fit).map((place) => inMillimetres(rounded(place)).map(Math.round) as unknown as Vec3),
   }));
+}
+
+/** Rounds of a fit in which places that lose much count for less. */
+const FIT_ROUNDS = 6;
+/** Weights that change by less are settled. */
+const SETTLED = 0.02;
+/**
+ * The first round goes by the places with so large a share of the greatest power, the others being where no track of the kind may reach
+ * and where the form of a miss would outweigh all; each share is tried, and the track that loses least is taken.
+ */
+const FIRST_SHARES = [0, 0.5, 0.75];
+/** In the rounds a track reaches beyond its places by one of these, metres: so the next places can come in, or are kept out. */
+const REACHES = [0, 0.4];
+/** A track gives a place up that it cannot come near: it is not made longer for it. */
+const GIVEN_UP = 0.9;
+
+/**
+ * A track that serves the places it can serve. Losses grow with the square of a miss only while they are small, and end at all there
+ * is; so a place counts in each round by what it does not lose yet, which is the slope of a loss 1 - exp(-q) against its form q.
+ * What is lost in the end is counted over all places.
+ */
+function fittedWhereItPays(kind: TrackKind, points: readonly TrackPoint[]): readonly FittedTrack[] {
+  const powers = points.map(({ power_w }) => power_w);
+  const most = Math.max(...powers);
+  const starts = FIRST_SHARES.map((share) => powers.map((power) => (power >= share * most ? 1 : 0)));
+  const fits = starts.flatMap((weights) =>
+    REACHES.flatMap((reach) => fittedFrom(kind, points, weights, reach)),
+  );
+  return fits.length === 0 ? [] : [fits.reduce((a, b) => (b.meanLoss < a.meanLoss ? b : a))];
+}
+
+function fittedFrom(
+  kind: TrackKind,
+  points: readonly TrackPoint[],
+  first: readonly number[],
+  reach: number,
+): readonly FittedTrack[] {
+  const weighted = (weights: readonly number[], margin_m: number): FittedTrack | null => {
+    const own = points.map((point, i) => ({ ...point, hours: point.hours * weights[i] }));
+    if (own.filter(({ hours, power_w }) => hours * power_w > 0).length <= TRACK_KINDS.indexOf(kind))
+      return null;
+    return fitTrack(kind, own, { margin_m });
+  };
+  let weights = first;
+  for (let round = 0; round < FIT_ROUNDS; round++) {
+    const fit = weighted(weights, reach);
+    if (fit === null) return [];
+    const next = fit.losses.map((loss) => (loss > GIVEN_UP ? 0 : 1 - Math.max(0, loss)));
+    const change = Math.max(...next.map((weight, i) => Math.abs(weight - weights[i])));
+    weights = next;
+    if (change < SETTLED) break;
+  }
+  const fit = weighted(weights, 0);
+  if (fit === null) return [];
+  const { losses } = fit;
+  const ready = fit.ready.map((one, i) => ({
+    ...one,
+    point: points[i],
+    energy: (points[i].power_w * points[i].hours) / 1000,
+  }));
+  const energy = ready.reduce((sum, one) => sum + one.energy, 0);
+  const meanLoss = ready.reduce((sum, one, i) => sum + one.energy * losses[i], 0) / energy;
+  return [{ ...fit, ready, meanLoss }];
 }
 
 function pathOf({ kind, track, from, to }: FittedTrack): readonly Offset[] {
