@@ -113,7 +113,7 @@ function bestText({ best, land_prices_kwh_m2 }: RowsFound['spacing']): string {
 
 function hoursMap({ hours }: RowsFound, title: string): SweepMap {
   return {
-    title: 'Light lost to shading and blocking by neighbours, by hour and month',
+    title: 'Light lost to shading and blocking, by hour and month',
     subtitle: title,
     xLabel: 'hour of the day, by its beginning',
     yLabel: 'month',
