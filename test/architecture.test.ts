@@ -53,7 +53,7 @@ const MAY_USE: Record<string, readonly string[]> = {
   'version.ts': [],
   run: ['kernel'],
   result: ['kernel', 'run', 'field'],
-  study: ['field', 'prepare.ts', 'result', 'run', 'scene', 'sun', 'version.ts'],
+  study: ['field', 'plant', 'prepare.ts', 'result', 'run', 'scene', 'sun', 'version.ts'],
   verify: ['result', 'run', 'scene', 'study'],
   report: ['result'],
   page: ['field', 'report', 'result', 'run'],

@@ -40,3 +40,9 @@ export function batchKey(seed: string, batch: number): number {
   key = Math.imul(key ^ (key >>> 13), 0xc2b2ae35);
   return key ^ (key >>> 16);
 }
+
+/** @returns numbers uniform on [0, 1), the same for the same text; for chance outside of rays (uncertain prices, rain) */
+export function uniformStream(seed: string): () => number {
+  const stream = seedrandom.alea(seed);
+  return () => stream.double();
+}
