@@ -92,6 +92,10 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: 
     const { addSeasonCommand } = await import('./season.js');
     return (program, { session, finish, context }) => addSeasonCommand(program, session, finish, context);
   },
+  heat: async () => {
+    const { addHeatCommand } = await import('./heat.js');
+    return (program, { session, finish, context }) => addHeatCommand(program, session, finish, context);
+  },
   track: async () => {
     const { addTrackCommand } = await import('./track.js');
     return (program, { session, finish, context }) => addTrackCommand(program, session, finish, context);

@@ -170,7 +170,7 @@ function hardestReceiver(
   const absorbedShare = balance.light > 0 ? balance.absorbed / balance.light : 0;
   const peakAbsorbed = light.peakFlux * absorbedShare;
   const spotSeconds =
-    limit === undefined || !(peakAbsorbed > 0)
+    limit === undefined || !(peakAbsorbed > 0) || (spot !== null && spot.high < limit)
       ? null
       : hotSpotSeconds(
           peakAbsorbed,
