@@ -58,7 +58,8 @@ export async function tracedScene(
       : flags.to === undefined
         ? planBatches(prepared, raysWanted(flags))
         : planTargetBatches(prepared, flags.maxRays ?? DEFAULT_MAX_RAYS);
-  return { file, text, title: scene.title, hash: scene.hash, prepared, summary, plan };
+  // Folders are nobody's business who gets the page by mail.
+  return { file: basename(file), text, title: scene.title, hash: scene.hash, prepared, summary, plan };
 }
 
 /** What a command hands in for its page; what it leaves out is empty. */

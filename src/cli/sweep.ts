@@ -1,4 +1,5 @@
 /** `rowfocus sweep`: the same scene over the values of one or two keys. */
+import { basename } from 'node:path';
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import type { PreparedScene } from '../prepare.js';
 import { plainText } from '../report/plain-text.js';
@@ -212,7 +213,7 @@ async function runSweep(
     );
   }
   const { reportSweep } = await import('./sweep-output.js');
-  const input = { ...source, title: base.title, hash: base.hash };
+  const input = { text: source.text, file: basename(source.file), title: base.title, hash: base.hash };
   await reportSweep(result, input, shown, receivers.length === 1, flags, record, opened.machine(), session);
   return session.stop.requested ? EXIT.interrupted : EXIT.done;
 }

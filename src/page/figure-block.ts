@@ -6,6 +6,8 @@ import { type Child, fileLink, many, type PlainTable, tableBlock, tag } from './
 
 /** Drawings wider than this scroll in a box of their own where the page is narrow, so that their letters stay readable. */
 const WIDEST_THAT_SHRINKS = 640;
+/** White border of the drawings that a page can do without, pixels: left and right, top, bottom. */
+const TRIM = { side: 18, top: 14, bottom: 4 };
 
 /**
  * The drawing as part of the page. Its inner names (clip paths) get the id before them, as a page has many figures.
@@ -13,9 +15,13 @@ const WIDEST_THAT_SHRINKS = 640;
  */
 export function inlineFigure(drawn: DrawnFigure, id: string, title: string, description: string): Markup {
   const end = drawn.svg.indexOf('>');
+  const narrow = drawn.width <= WIDEST_THAT_SHRINKS;
+  const [x, y] = narrow ? [TRIM.side, TRIM.top] : [0, 0];
+  const width = drawn.width - 2 * x;
+  const height = drawn.height - (narrow ? TRIM.top + TRIM.bottom : 0);
   const open =
-    `<svg xmlns="http://www.w3.org/2000/svg" class="drawing" width="${drawn.width}" height="${drawn.height}" ` +
-    `viewBox="0 0 ${drawn.width} ${drawn.height}" role="img" aria-labelledby="${id}-title ${id}-desc">` +
+    `<svg xmlns="http://www.w3.org/2000/svg" class="drawing" width="${width}" height="${height}" ` +
+    `viewBox="${x} ${y} ${width} ${height}" role="img" aria-labelledby="${id}-title ${id}-desc">` +
     `<title id="${id}-title">${escapeMarkup(title)}</title><desc id="${id}-desc">${escapeMarkup(description)}</desc>`;
   // Texts hold no quotes (they are escaped), so these can only be the drawing's own names.
   const rest = drawn.svg

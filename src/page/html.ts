@@ -46,11 +46,33 @@ export interface PlainTable {
   readonly rows: readonly (readonly string[])[];
 }
 
+/** Rows from which a table may be broken over two sheets of paper. */
+const LONG = 24;
+
+/** @returns the text with numbers, their errors and units kept on one line */
+export function unbroken(text: string): string {
+  return text
+    .replace(/ ± /g, '\u00a0±\u00a0')
+    .replace(/(\d) (?=(?:%|mm|m|W|kW|kW\/m²|m²)(?![\p{L}\d]))/gu, '$1\u00a0');
+}
+
+/** Columns from which a table's cells may be broken into lines on paper. */
+const MANY = 8;
+
+function boxClass(columns: number, rows: number): string {
+  return `table-box${columns >= MANY ? ' many' : ''}${rows > LONG ? ' long' : ''}`;
+}
+
 /** @returns the table in a box that scrolls where the page is narrow; the first cell of a row is its name */
 export function tableBlock({ caption, head, rows }: PlainTable): Markup {
   return tag(
     'div',
-    { class: 'table-box', tabindex: 0, role: 'region', 'aria-label': caption },
+    {
+      class: boxClass(head.length, rows.length),
+      tabindex: 0,
+      role: 'region',
+      'aria-label': caption,
+    },
     tag(
       'table',
       {},

@@ -13,7 +13,7 @@ import type { MapData } from './page-data.js';
 import type { TracedScene } from './types.js';
 
 /** Width of figures inside the page, pixels: readable on a phone, two beside each other on a desk. */
-export const FIGURE_WIDTH = 560;
+export const FIGURE_WIDTH = 500;
 /** Maps of one scene that can be read with the pointer; more would swell the page. */
 export const MOST_MAPS = 12;
 /** Maps on the sheet of one scene. */
@@ -158,6 +158,16 @@ function mapTools(id: string, receiver: ReceiverResult): Markup {
   );
 }
 
+/** Below this share of the common scale a map is too dark to read, and its caption says why. */
+const DARK_SHARE = 0.1;
+
+function darkNote(grid: FluxGrid, scaleMax: number): string {
+  const share = scaleMax > 0 ? highestFlux([grid]) / scaleMax : 1;
+  return share < DARK_SHARE
+    ? ` Dark here: its highest cell is ${formatNumber(100 * share, 2)} % of the common scale.`
+    : '';
+}
+
 interface Drawn {
   readonly markup: Markup;
   readonly data: MapData;
@@ -185,7 +195,7 @@ function mapCard(
     figureBlock({
       id,
       drawn,
-      caption: `Flux on the plane of receiver ${receiver.name}.`,
+      caption: `Flux on the plane of receiver ${receiver.name}.${darkNote(grid, scaleMax)}`,
       description: describe(receiver),
       table: receiverTable(receiver),
     }),
@@ -313,7 +323,7 @@ export function mapsPart(traced: readonly TracedScene[]): MapsPart {
     return tag(
       'div',
       { class: 'column' },
-      several ? tag('h3', {}, `${letterOf(at)}  ${scene.summary.result.title}`) : null,
+      several ? tag('h3', {}, `${letterOf(at)}: ${scene.summary.result.title}`) : null,
       chooser(scene, at, chosen[at]),
       ...cards,
       several ? null : sheet(scene, at, scaleMax),

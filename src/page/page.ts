@@ -10,10 +10,11 @@ import {
   cautionPart,
   curvePart,
   inputsPart,
-  keyPart,
+  keyBlock,
   lossPart,
   methodsPart,
   part,
+  receiversPart,
   sectionPart,
   warningPart,
 } from './parts.js';
@@ -67,7 +68,6 @@ export function reportPage(input: PageInput): string {
     ...(traced.length > 0
       ? ([
           ['maps', 'Flux maps'],
-          ['figures', 'Key figures'],
           ['opening', 'How large an opening'],
           ['losses', 'Where the sunlight goes'],
           ['rays', 'The rays in space'],
@@ -104,8 +104,11 @@ export function reportPage(input: PageInput): string {
         { class: 'stamp' },
         `rowfocus ${input.version} report · seed ${input.seed} · written ${input.written}`,
       ),
-      answerPart(input),
+      traced.length === 1
+        ? tag('div', { class: 'summary' }, tag('div', {}, answerPart(input)), keyBlock(traced))
+        : answerPart(input),
       cautionPart(input.cautions),
+      traced.length > 1 ? keyBlock(traced) : null,
     ),
     tag(
       'nav',
@@ -119,7 +122,7 @@ export function reportPage(input: PageInput): string {
       ...(traced.length > 0
         ? [
             part('maps', 'Flux maps', maps.markup),
-            keyPart(traced),
+            receiversPart(traced),
             curvePart(traced),
             lossPart(traced),
             raysPart(traced, rays, steps.length > 0),

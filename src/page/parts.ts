@@ -12,10 +12,11 @@ import {
   formatFigure,
   formatNumber,
   formatSamples,
+  formatWithError,
 } from '../result/number-format.js';
 import type { Figure, TraceResult } from '../result/types.js';
 import { figureBlock } from './figure-block.js';
-import { fileLink, many, type PlainTable, paragraphs, tableBlock, tag } from './html.js';
+import { fileLink, many, type PlainTable, paragraphs, tableBlock, tag, unbroken } from './html.js';
 import { FIGURE_WIDTH, letterOf } from './maps-part.js';
 import type { PageInput, SceneInput, TracedScene } from './types.js';
 import { verdictOf } from './verdict.js';
@@ -41,9 +42,9 @@ export function answerPart(input: PageInput): Markup {
   if (traced.length === 1) {
     const { result } = traced[0].summary;
     return many([
-      tag('p', { class: 'answer' }, verdictOf(result)),
-      ...input.answer.map((text) => tag('p', {}, text)),
-      tag('p', {}, result.answer),
+      tag('p', { class: 'answer' }, unbroken(verdictOf(result))),
+      ...input.answer.map((text) => tag('p', {}, unbroken(text))),
+      tag('p', {}, unbroken(result.answer)),
       result.interrupted
         ? tag('p', { class: 'warn' }, 'Interrupted: these are the figures of the batches that were finished.')
         : null,
@@ -58,8 +59,8 @@ export function answerPart(input: PageInput): Markup {
         tag(
           'div',
           { class: 'column' },
-          tag('h3', {}, `${letterOf(i)}  ${summary.result.title}`),
-          tag('p', { class: 'scene-answer' }, verdictOf(summary.result)),
+          tag('h3', {}, `${letterOf(i)}: ${summary.result.title}`),
+          tag('p', { class: 'scene-answer' }, unbroken(verdictOf(summary.result))),
         ),
       ),
     ),
@@ -94,7 +95,7 @@ function keyTable(results: readonly TraceResult[]): PlainTable {
     head: [
       '',
       ...results.map((result, i) =>
-        results.length > 1 ? `${letterOf(i)}  ${result.title}` : 'all receivers',
+        results.length > 1 ? `${letterOf(i)}: ${result.title}` : 'all receivers',
       ),
     ],
     rows: [
@@ -146,18 +147,25 @@ function keyCsv(results: readonly TraceResult[]): string {
   return toCsv(['scene', 'figure', 'value', 'std_err', 'ci95_low', 'ci95_high', 'unit'], rows);
 }
 
-export function keyPart(traced: readonly TracedScene[]): Markup {
+/** The figures that sum a scene up, one column for each scene. */
+export function keyBlock(traced: readonly TracedScene[]): Markup {
   const results = traced.map(({ summary }) => summary.result);
-  const receiverTables = traced.map(({ summary }, i) =>
-    receiversTable(summary.result, traced.length > 1 ? letterOf(i) : null),
-  );
-  return part(
-    'figures',
-    'Key figures',
+  return tag(
+    'div',
+    { class: 'key' },
     tableBlock(keyTable(results)),
     tag('p', {}, fileLink('figures.csv', keyCsv(results), 'key figures as CSV')),
-    ...receiverTables,
   );
+}
+
+/** One row for each receiver; nothing where no scene has several. */
+export function receiversPart(traced: readonly TracedScene[]): Markup | null {
+  const tables = traced.map(({ summary }, i) =>
+    receiversTable(summary.result, traced.length > 1 ? letterOf(i) : null),
+  );
+  return tables.every((table) => table === null)
+    ? null
+    : part('receivers', 'Receiver by receiver', ...tables);
 }
 
 function receiversTable({ receivers }: TraceResult, letter: string | null): Markup | null {
@@ -190,39 +198,38 @@ function columnsOf(
       tag(
         'div',
         { class: 'column' },
-        tag('h3', {}, `${letterOf(i)}  ${scene.summary.result.title}`),
+        tag('h3', {}, `${letterOf(i)}: ${scene.summary.result.title}`),
         ...draw(scene, i),
       ),
     ),
   );
 }
 
-/** Sizes of opening at which the table of a curve is read. */
+/** Sizes of opening at which the table of a curve is read, against the one as built. */
 const CURVE_SCALES = [0.5, 0.75, 0.9, 1, 1.1, 1.25, 1.5, 2];
+/** With more receivers the table gives the lowest and the highest. */
+const MOST_CURVE_COLUMNS = 3;
 
 function curveTable({ receivers }: TraceResult): PlainTable {
-  const rows = receivers.flatMap((receiver) =>
-    CURVE_SCALES.flatMap((scale) => {
-      const point = receiver.intercept_curve.reduce<
-        TraceResult['receivers'][number]['intercept_curve'][number] | null
-      >(
-        (best, entry) =>
-          best === null || Math.abs(entry.scale - scale) < Math.abs(best.scale - scale) ? entry : best,
-        null,
-      );
-      if (point === null) return [];
-      return [
-        [
-          receiver.name,
-          `${formatNumber(point.size_mm, 4)} mm`,
-          `${formatNumber(100 * point.intercept, 4)} ± ${formatNumber(196 * point.std_err, 2)} %`,
-        ],
-      ];
-    }),
-  );
+  type Point = TraceResult['receivers'][number]['intercept_curve'][number];
+  const pointAt = (points: readonly Point[], scale: number): Point | undefined =>
+    [...points].sort((a, b) => Math.abs(a.scale - scale) - Math.abs(b.scale - scale))[0];
+  const cell = (point: Point): string => `${formatWithError(100 * point.intercept, 196 * point.std_err)} %`;
+  const few = receivers.length <= MOST_CURVE_COLUMNS;
+  const rows = CURVE_SCALES.flatMap((scale) => {
+    const points = receivers.flatMap(({ intercept_curve: curve }) => pointAt(curve, scale) ?? []);
+    if (points.length === 0) return [];
+    const sizes = points.map((point) => point.size_mm);
+    const [low, high] = [Math.min(...sizes), Math.max(...sizes)];
+    const size =
+      high - low < 0.05 ? formatNumber(low, 4) : `${formatNumber(low, 4)} to ${formatNumber(high, 4)}`;
+    const sorted = [...points].sort((a, b) => a.intercept - b.intercept);
+    const shown = few ? points : [sorted[0], sorted[sorted.length - 1]];
+    return [[`${size} mm`, ...shown.map(cell)]];
+  });
   return {
-    caption: 'Intercept by size of the opening',
-    head: ['receiver', 'size', 'intercept factor'],
+    caption: 'Intercept factor by size of the opening',
+    head: ['size', ...(few ? receivers.map(({ name }) => name) : ['lowest receiver', 'highest receiver'])],
     rows,
   };
 }
@@ -256,9 +263,9 @@ export function curvePart(traced: readonly TracedScene[]): Markup {
           )
           .join('; '),
         csv: { name: `intercept-curve-${i + 1}.csv`, text: interceptCurveCsv(result) },
-        table: curveTable(result),
+        table: traced.length > 1 ? curveTable(result) : null,
       });
-      return [figure];
+      return traced.length > 1 ? [figure] : [figure, tableBlock(curveTable(result))];
     }),
   );
 }

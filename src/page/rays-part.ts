@@ -61,7 +61,7 @@ function controls(counts: readonly number[], labels: readonly string[], steps: b
             tag(
               'select',
               { id: 'space-scene' },
-              ...labels.map((label, i) => tag('option', { value: i }, `${letterOf(i)}  ${label}`)),
+              ...labels.map((label, i) => tag('option', { value: i }, `${letterOf(i)}: ${label}`)),
             ),
           ),
         )
@@ -168,7 +168,7 @@ export function raysPart(
         many(
           traced.map((scene, i) => {
             const drawn = drawStillPicture(scene, rays[i]);
-            const letter = traced.length > 1 ? `${letterOf(i)}  ` : '';
+            const letter = traced.length > 1 ? `${letterOf(i)}: ` : '';
             return tag(
               'figure',
               { class: 'figure still' },

@@ -170,27 +170,37 @@ function packRays(rays: readonly RayPath[], facets: readonly PlacedFacet[]): Spa
   };
 }
 
-/** The box round all mirrors, receivers and blockers. */
+function halfOpening(aperture: PlacedReceiver['design']['aperture']): readonly [number, number] {
+  switch (aperture.shape) {
+    case 'round':
+      return [aperture.diameter / 2, aperture.diameter / 2];
+    case 'rectangle':
+      return [aperture.width / 2, aperture.height / 2];
+    case 'tube':
+      return [aperture.length / 2, aperture.diameter / 2];
+  }
+}
+
+/** The box round all mirrors and openings. */
 export function sceneBox({ prepared }: TracedScene): { readonly low: Vec3; readonly high: Vec3 } {
   const { field } = prepared;
   const low = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY];
   const high = low.map((value) => -value);
-  const include = (place: Vec3, reach: number): void => {
+  const include = (place: Vec3): void => {
     for (let c = 0; c < 3; c++) {
-      low[c] = Math.min(low[c], place[c] - reach);
-      high[c] = Math.max(high[c], place[c] + reach);
+      low[c] = Math.min(low[c], place[c]);
+      high[c] = Math.max(high[c], place[c]);
     }
   };
   for (const facet of field.facets) {
     const { half, centre } = outlineBox(facet);
     for (const u of [-1, 1])
-      for (const v of [-1, 1]) include(onFacet(facet, centre[0] + u * half[0], centre[1] + v * half[1]), 0);
+      for (const v of [-1, 1]) include(onFacet(facet, centre[0] + u * half[0], centre[1] + v * half[1]));
   }
   for (const { frame, design } of field.receivers) {
-    const { aperture } = design;
-    const reach =
-      'length' in aperture ? aperture.length : 'width' in aperture ? aperture.width : aperture.diameter;
-    include(frame.origin, reach / 2);
+    const half = halfOpening(design.aperture);
+    for (const u of [-1, 1])
+      for (const v of [-1, 1]) include(pointToParent(frame, [u * half[0], v * half[1], 0]));
   }
   return { low: [low[0], low[1], low[2]], high: [high[0], high[1], high[2]] };
 }

@@ -29,10 +29,14 @@ summary:focus-visible { outline: 3px solid #0072b2; outline-offset: 2px; }
 .columns-4 { grid-template-columns: repeat(2, minmax(0, 1fr)); }
 .column { min-width: 0; }
 .map-card { margin: 0 0 14px; }
-.single .map-card { display: grid; grid-template-columns: minmax(0, 560px) minmax(0, 1fr); gap: 4px 32px; align-items: start; }
+.single .map-card { display: grid; grid-template-columns: minmax(0, 600px) minmax(0, 1fr); gap: 4px 32px; align-items: start; }
 .figure { margin: 8px 0; min-width: 0; break-inside: avoid; }
-.drawing-box { position: relative; }
-.drawing { display: block; max-width: 100%; height: auto; }
+.drawing-box { position: relative; max-width: 600px; }
+.wide .drawing-box { max-width: 1000px; }
+.summary { display: grid; grid-template-columns: minmax(0, 1fr) max-content; gap: 0 44px; align-items: start; }
+.summary .key { padding-top: 12px; }
+.drawing { display: block; width: 100%; max-width: 600px; height: auto; }
+.wide .drawing { max-width: 1000px; }
 .drawing text { font-family: "DejaVu Sans", Verdana, "Segoe UI", sans-serif; }
 .scrolls { overflow-x: auto; }
 .scrolls .drawing { min-width: 620px; }
@@ -40,14 +44,17 @@ summary:focus-visible { outline: 3px solid #0072b2; outline-offset: 2px; }
 .table-box { overflow-x: auto; margin: 8px 0 14px; max-width: 100%; }
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
 caption { text-align: left; font-weight: 600; padding: 4px 0; }
-th, td { padding: 3px 14px 3px 0; text-align: left; vertical-align: top; border-bottom: 1px solid var(--line); overflow-wrap: anywhere; }
+th, td { padding: 3px 14px 3px 0; text-align: left; vertical-align: top; border-bottom: 1px solid var(--line); overflow-wrap: break-word; }
 td { white-space: nowrap; }
-tbody th { font-weight: 400; min-width: 9em; }
+tbody th { font-weight: 400; min-width: 7.5em; max-width: 26em; }
+thead th { white-space: nowrap; }
+.key td, #inputs td { white-space: normal; overflow-wrap: anywhere; }
+.pair { grid-template-columns: minmax(0, 1fr) max-content; }
 details { margin: 4px 0 10px; }
 summary { cursor: pointer; color: #00568a; }
 .sheet { display: flex; flex-wrap: wrap; gap: 12px 16px; }
-.tile { margin: 0; width: 118px; break-inside: avoid; }
-.tile img { width: 96px; height: 96px; object-fit: contain; background: #000; image-rendering: pixelated; display: block; }
+.tile { margin: 0; width: 142px; break-inside: avoid; }
+.tile img { width: 118px; height: 118px; object-fit: contain; background: #000; image-rendering: pixelated; display: block; }
 .tile figcaption { font-size: .78rem; line-height: 1.3; display: flex; flex-direction: column; overflow-wrap: anywhere; }
 .tools { background: var(--ground); padding: 12px 16px; margin-top: 8px; font-size: .94rem; }
 .tools .readout { font-weight: 600; min-height: 3.1em; margin: 0 0 8px; }
@@ -75,15 +82,14 @@ button[aria-pressed=true] { background: #d5e8f3; border-color: #00568a; }
 .methods li { margin: 4px 0; max-width: 84ch; }
 footer { margin-top: 40px; padding-bottom: 40px; color: var(--soft); font-size: .85rem; }
 @media (max-width: 900px) {
-  .pair, .columns, .columns-3, .columns-4, .space, .single .map-card { grid-template-columns: minmax(0, 1fr); }
+  .summary, .pair, .columns, .columns-3, .columns-4, .space, .single .map-card { grid-template-columns: minmax(0, 1fr); }
   .stage canvas { height: 380px; }
 }
 @media (max-width: 520px) {
   main, header, nav, footer { padding-left: 14px; padding-right: 14px; }
   h1 { font-size: 1.45rem; }
   .answer { font-size: 1.1rem; padding-left: 12px; }
-  td { white-space: normal; }
-  th, td { padding-right: 8px; }
+  th, td { padding-right: 12px; }
   tbody th { min-width: 6em; }
 }
 @page { size: A4; margin: 14mm 13mm; }
@@ -92,18 +98,25 @@ footer { margin-top: 40px; padding-bottom: 40px; color: var(--soft); font-size: 
   main, header, nav, footer { max-width: none; padding: 0; }
   nav, .tools, .chooser, .reader, .controls, .stage canvas, .tip, details, .file { display: none !important; }
   .live .still { display: block; }
-  .space, .single .map-card { display: block; }
-  .pair { grid-template-columns: 1fr; }
+  .space, .pair, .single .map-card { display: block; }
   .columns, .columns-3, .columns-4 { grid-template-columns: repeat(2, minmax(0, 1fr)); gap: 4mm; }
   .scrolls { overflow: visible; }
   .scrolls .drawing { min-width: 0; width: 100%; }
   .table-box { overflow: visible; break-inside: avoid; }
   .table-box.long { break-inside: auto; }
-  td { white-space: normal; }
   .source { max-height: none; overflow: visible; font-size: 7.5pt; background: none; border: 1px solid var(--line); }
-  h2, h3 { break-after: avoid; }
+  h2, h3, .note { break-after: avoid; break-inside: avoid; }
+  #maps { break-before: page; }
+  .summary { grid-template-columns: minmax(0, 1fr) max-content; gap: 0 7mm; }
+  table { font-size: 8.5pt; }
+  th, td { padding: .6mm 3mm .6mm 0; }
+  .key td, .key th { white-space: nowrap; }
+  .table-box.many td { white-space: normal; }
+  .answer { font-size: 13pt; }
   .figure, .tile, .caution, .answer { break-inside: avoid; }
-  .single .figure, .pair .figure { max-width: 150mm; }
+  .single .figure, .pair .figure { max-width: 128mm; }
+  thead th { white-space: normal; }
+  .pair > .table-box { break-before: auto; }
   .drawing { max-height: 235mm; }
   section { margin-top: 8mm; }
 }

@@ -36,7 +36,7 @@ import type { DrawnFigure, PlotArea, RunStamp } from './types.js';
 const FIGURE_WIDTH = 900;
 const MAP_ROOM: readonly [number, number] = [620, 560];
 /** What axis, colour bar and margins take of the width. */
-const BESIDE_MAP = 246;
+const BESIDE_MAP = 236;
 
 export interface FluxFigureOptions {
   /** Of the whole figure, pixels; narrower ones stand inside a page. */

@@ -1,5 +1,5 @@
 /** Where the sunlight goes: what each step takes away, one under the other, down to what is caught. */
-import { formatFigure, formatNumber } from '../result/number-format.js';
+import { formatCount, formatFigure, formatNumber } from '../result/number-format.js';
 import type { Figure, Ledger, LedgerLine } from '../result/types.js';
 import { FAINT_INK, GRID, heading, INK, MARGIN, straightLine, typeset, words } from './drawing.js';
 import { COSINE_COLOUR, FATE_STYLES, FILM_COLOUR } from './fate-style.js';
@@ -43,10 +43,10 @@ function shareOf(power: Figure, available: number): Figure {
   };
 }
 
-/** @returns watts with their error, and the share of the sunlight */
+/** @returns watts with their error, and the share of the sunlight to three digits: the table has its error */
 function valueText(power: Figure, available: number): string {
-  const share = formatFigure(shareOf(power, available), { percent: true }).replace(/ ± .* %$/, ' %');
-  return `${formatFigure(power)} · ${share}`;
+  const share = `${formatNumber((100 * power.value) / available, 3)} %`;
+  return power.limit === undefined ? `${formatFigure(power)} · ${share}` : formatFigure(power);
 }
 
 /** Lines in the order in which light meets them, what is caught left away. */
@@ -85,7 +85,7 @@ function stepsOf(ledger: Ledger): Step[] {
   for (const line of lines.filter(({ key }) => BEFORE_REFLECTION.has(key))) lose(line);
   steps.push({
     label: 'leaves the mirrors',
-    value: `${formatNumber(100 * level, 4)} %`,
+    value: `${formatNumber(100 * level, 3)} %`,
     from: 0,
     to: level,
     colour: LEFT_OVER,
@@ -123,7 +123,7 @@ export function drawLossFigure(ledger: Ledger, name: string, width = 560): Drawn
     const y = top.bottom + ROW * i;
     const bar = y + 20;
     const value = typeset(plainText(step.value));
-    const size = 12.5;
+    const size = 12;
     parts.push(
       words(left, y + 13, step.label, {
         size,
@@ -178,13 +178,13 @@ export function lossRows(ledger: Ledger): string[][] {
     plainText(line.label),
     formatFigure(line.power),
     available > 0 ? formatFigure(shareOf(line.power, available), { percent: true }) : '0 %',
-    line.rays === null ? 'no rays of its own' : String(line.rays),
+    line.rays === null ? '' : formatCount(line.rays),
   ]);
   rows.push([
     'beam irradiance x mirror area',
     `${formatNumber(available, 5)} W`,
     '100 %',
-    String(ledger.rays),
+    formatCount(ledger.rays),
   ]);
   return rows;
 }

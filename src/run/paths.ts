@@ -42,7 +42,7 @@ export function recordPaths(
   wanted: number,
 ): RayPath[] {
   const { log2Rays } = plan;
-  const coarser = Math.max(0, Math.ceil(Math.log2(plan.raysPerBatch / Math.max(1, wanted))));
+  const coarser = Math.max(0, Math.round(Math.log2(plan.raysPerBatch / Math.max(1, wanted))));
   const chosen: number[] = [];
   let first = 0;
   for (const log2 of log2Rays) {

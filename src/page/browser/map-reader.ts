@@ -44,8 +44,9 @@ export function startMapReader(data: MapData): void {
   const drawing = find(`${id}-figure`).querySelector('svg.drawing');
   const box = drawing?.parentElement;
   if (drawing === null || drawing === undefined || box == null) return;
-  const [, , width, height] = (drawing.getAttribute('viewBox') ?? '0 0 1 1').split(' ').map(Number);
-  const layer = svgElement('svg', { class: 'reader', viewBox: `0 0 ${width} ${height}` });
+  const viewBox = drawing.getAttribute('viewBox') ?? '0 0 1 1';
+  const [left, top, width, height] = viewBox.split(' ').map(Number);
+  const layer = svgElement('svg', { class: 'reader', viewBox });
   const clip = `${id}-reader-clip`;
   const clipPath = svgElement('clipPath', { id: clip });
   clipPath.append(svgElement('rect', { x: area.left, y: area.top, width: area.width, height: area.height }));
@@ -68,8 +69,8 @@ export function startMapReader(data: MapData): void {
   const toY = (v: number): number => area.top + area.height / 2 - v * perMmV;
   const place = (event: PointerEvent): readonly [number, number] => {
     const frame = layer.getBoundingClientRect();
-    const x = ((event.clientX - frame.left) * width) / frame.width;
-    const y = ((event.clientY - frame.top) * height) / frame.height;
+    const x = left + ((event.clientX - frame.left) * width) / frame.width;
+    const y = top + ((event.clientY - frame.top) * height) / frame.height;
     return [(x - area.left - area.width / 2) / perMmU, -(y - area.top - area.height / 2) / perMmV];
   };
 
@@ -115,7 +116,6 @@ export function startMapReader(data: MapData): void {
       ['left', x - rx, y, 'ew-resize'],
       ['top', x, y - ry, 'ns-resize'],
       ['bottom', x, y + ry, 'ns-resize'],
-      ['middle', x, y, 'move'],
     ];
     grips.replaceChildren(
       ...ends.flatMap(([grip, gx, gy, cursor]) => {
@@ -124,7 +124,7 @@ export function startMapReader(data: MapData): void {
         const knob = svgElement('circle', {
           cx: gx,
           cy: gy,
-          r: grip === 'middle' ? 4 : 6.5,
+          r: 5.5,
           fill: '#ffe14d',
           stroke: '#000000',
           'stroke-width': 1.5,

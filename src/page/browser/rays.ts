@@ -12,6 +12,8 @@ import { unpackBytes, unpackFloats, unpackShorts } from './unpack.js';
 
 /** Numbers of a ray in `SpaceRays.figures`. */
 const FIGURES = 7;
+/** Length drawn of a ray before it meets its first mirror, in half diagonals of the scene. */
+const SUNWARD = 0.2;
 
 export interface RaySet {
   readonly key: string;
@@ -54,7 +56,7 @@ export function buildRays(page: PageData, data: SpaceData, centre: Vector3, reac
       // From the sun: a stretch before the first mirror.
       const mirror = point(first);
       stretch(
-        mirror.map((value, c) => value + 0.35 * reach * figures[base + 3 + c]),
+        mirror.map((value, c) => value + SUNWARD * reach * figures[base + 3 + c]),
         mirror,
       );
     }
@@ -63,7 +65,12 @@ export function buildRays(page: PageData, data: SpaceData, centre: Vector3, reac
   return page.fates.map(({ key, colour, dash, label }, fate) => {
     const geometry = new BufferGeometry();
     geometry.setAttribute('position', new Float32BufferAttribute(vertices[fate], 3));
-    const look = { color: colour, transparent: true, opacity: fate === 0 ? 0.28 : 0.75, depthWrite: false };
+    const look = {
+      color: colour,
+      transparent: true,
+      opacity: fate === 0 ? (totals[0] > 600 ? 0.13 : 0.3) : 0.6,
+      depthWrite: false,
+    };
     const unit = reach / 260;
     const material =
       dash === null

@@ -105,18 +105,14 @@ export function startSpace(page: PageData): void {
     const up = new Vector3().crossVectors(direction, right);
     const tangent = Math.tan((FIELD_OF_VIEW * Math.PI) / 360);
     let distance = 0.5;
-    const { low, high } = shown.data;
-    for (const x of [low[0], high[0]])
-      for (const y of [low[1], high[1]])
-        for (const z of [low[2], high[2]]) {
-          const corner = new Vector3(x, y, z).sub(shown.centre);
-          const near = corner.dot(direction);
-          distance = Math.max(
-            distance,
-            near + (1.1 * Math.abs(corner.dot(right))) / (tangent * camera.aspect),
-            near + (1.15 * Math.abs(corner.dot(up))) / tangent,
-          );
-        }
+    for (const corner of cornersOf(shown)) {
+      const near = corner.dot(direction);
+      distance = Math.max(
+        distance,
+        near + (1.1 * Math.abs(corner.dot(right))) / (tangent * camera.aspect),
+        near + (1.15 * Math.abs(corner.dot(up))) / tangent,
+      );
+    }
     controls.target.set(0, 0, 0);
     camera.position.copy(direction.multiplyScalar(distance));
     camera.near = distance / 200;
@@ -201,6 +197,14 @@ export function startSpace(page: PageData): void {
   new ResizeObserver(size).observe(canvas);
   size();
   show(0);
+}
+
+/** The corners of the scene's box, from its middle. */
+function cornersOf({ data, centre }: Built): Vector3[] {
+  const { low, high } = data;
+  return [low[0], high[0]].flatMap((x) =>
+    [low[1], high[1]].flatMap((y) => [low[2], high[2]].map((z) => new Vector3(x, y, z).sub(centre))),
+  );
 }
 
 /** Arrow keys turn about the target, + and - move nearer and away. */

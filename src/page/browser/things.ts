@@ -48,6 +48,8 @@ export interface Things {
 }
 
 const MESH = 10;
+/** Where the sun's disc stands, in half diagonals of the scene: near enough to be in the picture. */
+export const SUN_AWAY = 0.75;
 
 /** @returns what is said of a thing under the pointer; null for what says nothing */
 export function tipOfThing(object: Object3D): string | null {
@@ -304,7 +306,7 @@ function groundOf(
   const grid = new GridHelper(2 * half, (2 * half) / spacing, 0xa9a18e, 0xd4cfc2);
   grid.rotateX(Math.PI / 2);
   grid.position.set(0, 0, level);
-  const size = 0.09 * reach;
+  const size = 0.07 * reach;
   const marks: readonly (readonly [string, number, number])[] = [
     ['north', 0, 1],
     ['south', 0, -1],
@@ -320,18 +322,18 @@ function groundOf(
   const start = new BufferGeometry();
   const line = new Line(start, new LineBasicMaterial({ color: 0xb8860b }));
   const disc = new Mesh(
-    new CylinderGeometry(0.05 * reach, 0.05 * reach, 0.01 * reach, 28),
+    new CylinderGeometry(0.035 * reach, 0.035 * reach, 0.006 * reach, 28),
     new MeshBasicMaterial({ color: 0xe0a100 }),
   );
   const word = label('sun', size);
   group.add(line, disc, word);
   const pointSun = (sun: Vector3): void => {
-    const far = sun.clone().multiplyScalar(1.15 * reach);
+    const far = sun.clone().multiplyScalar(SUN_AWAY * reach);
     start.setAttribute('position', new Float32BufferAttribute([0, 0, 0, far.x, far.y, far.z], 3));
     start.computeBoundingSphere();
     disc.position.copy(far);
     disc.quaternion.setFromUnitVectors(new Vector3(0, 1, 0), sun);
-    word.position.copy(far).addScaledVector(new Vector3(0, 0, 1), 0.1 * reach);
+    word.position.copy(far).addScaledVector(new Vector3(0, 0, 1), 0.08 * reach);
   };
   return { group, pointSun };
 }
