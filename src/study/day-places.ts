@@ -1,5 +1,5 @@
 /** Where receivers that follow the sun freely stand over a day: the best place of each step, and of the best the smoothest run. */
-import { add, addScaled, norm, scale, subtract } from '../field/vector.js';
+import { add, addScaled, dot, norm, scale, subtract } from '../field/vector.js';
 import type { Offset } from './moving.js';
 import { bestPlace, caughtAt, type Free, type Light } from './placement.js';
 
@@ -45,6 +45,16 @@ const SMOOTHING_ROUNDS = 12;
 /** Farther from the next step's place than so many times the usual distance: the next step's place is tried here as well. */
 const JUMP = 2.5;
 
+/** A step that catches less than this part of what the step before did has lost its spot. */
+const LOST = 0.7;
+
+/** A place of one step's light carried over to another's: as far along the new beam, and as far beside it. */
+function carriedOver(place: Offset, { beam: from }: Light, { beam: to }: Light): Offset {
+  const way = subtract(place, from.from);
+  const along = dot(way, from.along);
+  return add(addScaled(to.from, to.along, along), addScaled(way, from.along, -along));
+}
+
 interface Found {
   offset: Offset;
   most: number;
@@ -64,6 +74,7 @@ export async function followFreely(
   const ways = free === undefined ? {} : { free };
   const found: Found[] = [];
   let searched = 0;
+  const shareAt = (index: number): number => (found[index]?.most ?? 0) / steps[index].light.power;
   const lookEverywhere = (index: number): void => {
     const cold = bestPlace(steps[index].light, ways);
     searched++;
@@ -74,10 +85,14 @@ export async function followFreely(
   for (const [index, { light }] of steps.entries()) {
     if (!(await onStep())) return null;
     if (index > 0) {
-      const near = bestPlace(light, { near: found[index - 1].offset, ...ways });
+      const near = bestPlace(light, {
+        near: carriedOver(found[index - 1].offset, steps[index - 1].light, light),
+        ...ways,
+      });
       if (near !== null) found[index] = { offset: near.offset, most: near.caught };
     }
-    if (index % searchEvery === 0 || index === steps.length - 1) lookEverywhere(index);
+    const lost = index > 0 && shareAt(index) < LOST * shareAt(index - 1);
+    if (index % searchEvery === 0 || index === steps.length - 1 || lost) lookEverywhere(index);
   }
   // Backwards where places lie far apart: the better of two optima may have been met only after the change.
   const gaps = found.slice(1).map(({ offset }, i) => norm(subtract(offset, found[i].offset)));
@@ -85,7 +100,11 @@ export async function followFreely(
   for (let index = steps.length - 2; index >= 0; index--) {
     if (!(norm(subtract(found[index + 1].offset, found[index].offset)) > JUMP * usual)) continue;
     if (!(await onStep())) return null;
-    const near = bestPlace(steps[index].light, { near: found[index + 1].offset, ...ways });
+    const { light } = steps[index];
+    const near = bestPlace(light, {
+      near: carriedOver(found[index + 1].offset, steps[index + 1].light, light),
+      ...ways,
+    });
     if (near !== null && near.caught > (1 + CLEARLY_MORE) * found[index].most) {
       found[index] = { offset: near.offset, most: near.caught };
     }

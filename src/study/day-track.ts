@@ -161,10 +161,11 @@ async function placesOf(
     },
   });
   if (following === null) return [];
-  return lit.map(({ step, scene: own, light }, i) => {
+  return lit.flatMap(({ step, scene: own, light }, i) => {
     const { offset, best, most } = following.places[i];
+    if (!(most > 0)) return [];
     const place = rounded(offset);
-    return { season, step, scene: own, light, offset: place, best, most, form: formAt(light, place, most) };
+    return [{ season, step, scene: own, light, offset: place, best, most, form: formAt(light, place, most) }];
   });
 }
 
@@ -321,16 +322,18 @@ function tracksFor(
 }
 
 /** Rounds of a fit in which places that lose much count for less. */
-const FIT_ROUNDS = 6;
+const FIT_ROUNDS = 5;
 /** Weights that change by less are settled. */
 const SETTLED = 0.02;
 /**
- * The first round goes by the places with so large a share of the greatest power, the others being where no track of the kind may reach
- * and where the form of a miss would outweigh all; each share is tried, and the track that loses least is taken.
+ * Two beginnings, of which the track that loses least is taken. The first round goes by the places with that share of the greatest power:
+ * by all, or by those about noon, as the form of a far miss outweighs all others. In the rounds a track may reach beyond its
+ * places (metres), so that the next ones can come in, or not, so that they are kept out.
  */
-const FIRST_SHARES = [0, 0.5, 0.75];
-/** In the rounds a track reaches beyond its places by one of these, metres: so the next places can come in, or are kept out. */
-const REACHES = [0, 0.4];
+const BEGINNINGS = [
+  { share: 0, reach: 0.4 },
+  { share: 0.6, reach: 0 },
+];
 /** A track gives a place up that it cannot come near: it is not made longer for it. */
 const GIVEN_UP = 0.9;
 
@@ -342,9 +345,13 @@ const GIVEN_UP = 0.9;
 function fittedWhereItPays(kind: TrackKind, points: readonly TrackPoint[]): readonly FittedTrack[] {
   const powers = points.map(({ power_w }) => power_w);
   const most = Math.max(...powers);
-  const starts = FIRST_SHARES.map((share) => powers.map((power) => (power >= share * most ? 1 : 0)));
-  const fits = starts.flatMap((weights) =>
-    REACHES.flatMap((reach) => fittedFrom(kind, points, weights, reach)),
+  const fits = BEGINNINGS.flatMap(({ share, reach }) =>
+    fittedFrom(
+      kind,
+      points,
+      powers.map((power) => (power >= share * most ? 1 : 0)),
+      reach,
+    ),
   );
   return fits.length === 0 ? [] : [fits.reduce((a, b) => (b.meanLoss < a.meanLoss ? b : a))];
 }

@@ -468,6 +468,7 @@ export function bestAlong(
       along = (total * k) / pieces;
     }
   }
+  if (!(most > 0)) along = nearestToBeam(light, path, total, pieces);
   most = worth(light, placeOnPath(path, along), 1);
   for (let size = (2 * total) / pieces; size >= LAST_STEP; size /= 2) {
     for (const factor of [2, 1, -1, -2]) {
@@ -481,6 +482,21 @@ export function bestAlong(
   }
   const offset = placeOnPath(path, along);
   return { offset, caught: caughtAt(light, offset), along };
+}
+
+/** Where a path that catches nothing comes nearest to the light: the end it has run out of, as a rule. */
+function nearestToBeam({ beam }: Light, path: readonly Offset[], total: number, pieces: number): number {
+  let along = 0;
+  let least = Number.POSITIVE_INFINITY;
+  for (let k = 0; k <= pieces; k++) {
+    const way = subtract(placeOnPath(path, (total * k) / pieces), beam.from);
+    const beside = norm(addScaled(way, beam.along, -dot(way, beam.along)));
+    if (beside < least) {
+      least = beside;
+      along = (total * k) / pieces;
+    }
+  }
+  return along;
 }
 
 export function pathLength(path: readonly Offset[]): number {

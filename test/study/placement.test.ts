@@ -185,6 +185,16 @@ describe('the best place along a path', () => {
     expect(caughtAt(light, placeOnPath(path, found.along + 0.02))).toBeLessThan((1 - SHORTFALL) * most);
   });
 
+  it('of a path that the light has left, is the end nearest to it', () => {
+    const light = lightOf(sunAt(demo('one-dish'), 45), 'search', 2048);
+    const short: readonly Offset[] = [
+      [-0.5, 0, 0],
+      [0.5, 0, 0],
+    ];
+    expect(bestAlong(light, short)?.offset[0]).toBeCloseTo(0.5, 2);
+    expect(bestAlong(light, [...short].reverse())?.offset[0]).toBeCloseTo(0.5, 2);
+  });
+
   it('refuses a path of one point', () => {
     const light = lightOf(sunAt(demo('one-dish'), 15), 'search', 2048);
     expect(() => bestAlong(light, [[0, 0, 0]])).toThrow(RangeError);

@@ -1,0 +1,210 @@
+/** The commands day and track as a user meets them. */
+import { readdir, readFile, writeFile } from 'node:fs/promises';
+import { describe, expect, it } from 'vitest';
+import { runCli, useScratchFolder, withoutRun } from '../support/cli.js';
+
+const folder = useScratchFolder();
+
+const SCENE = `
+title: One dish
+site: { name: Tarn Hollow (invented), latitude_deg: 35, longitude_deg: 12, height_m: 300, time_zone: "+02:00" }
+sky: { kind: hottel }
+sun: { azimuth_deg: 180, elevation_deg: 55, dni_w_m2: 850, sunshape: { kind: disc } }
+films: { roll_a: { reflectance: 0.84, slope_error_mrad: 4, specularity_mrad: 1.5 } }
+dishes:
+  five:
+    film: roll_a
+    focal_length_along_row_m: 1.6
+    focal_length_across_row_m: 1.6
+    strips: { count: 5, width_m: 0.18, length_m: 1, gap_m: 0.02, direction: along_row, bend: parabola, bend_fit: each_strip }
+    rib: flat
+    design_tilt_deg: 35
+    receiver:
+      kind: cavity
+      aperture: { shape: round, diameter_m: 0.2 }
+      window: { width_m: 0.5, height_m: 0.5 }
+      cells: 20
+      body: null
+rows: [{ name: A, dish: five, dishes: 1, pitch_m: 1.2, heading_deg: 90, centre_m: [0, 0, 1.2] }]
+ground: { height_m: 0 }
+`;
+
+async function scene(name: string, text = SCENE): Promise<string> {
+  await writeFile(folder.path(name), text);
+  return folder.path(name);
+}
+
+const DAY = ['--date', '2026-03-20'];
+const SHORT = ['--at', '11:00,13:00,15:00', '--rays', '2000'];
+
+describe('day', () => {
+  it('prints a table, the energy and cautions', async () => {
+    const { code, stdout, stderr } = await runCli(['day', await scene('a.yaml'), ...DAY, ...SHORT]);
+    expect({ code, stderr }).toEqual({ code: 0, stderr: '' });
+    expect(stdout).toMatch(/^11:00 .*\n13:00 .*\n15:00 /m);
+    expect(stdout).toMatch(/Intercepted from 11:00 to 15:00: .* kWh/);
+    expect(stdout).toMatch(/clear sky by Hottel/);
+    expect(stdout).toMatch(/Caution[\s\S]*parked, late or lost/);
+  });
+
+  it.each(['following', 'on-track'])(
+    '%s: leaves its files, all listed, pictures among them',
+    async (receivers) => {
+      const out = folder.path(`out ${receivers}`);
+      const args = [
+        'day',
+        await scene('a.yaml'),
+        ...DAY,
+        ...SHORT,
+        '--receivers',
+        receivers,
+        '--out',
+        out,
+        '--json',
+      ];
+      const { code, stdout } = await runCli(args);
+      expect(code).toBe(0);
+      const document = JSON.parse(stdout);
+      expect((await readdir(out)).sort()).toEqual(
+        document.files.map(({ file }: { file: string }) => file).sort(),
+      );
+      expect(await readFile(`${out}/result.json`, 'utf8')).toBe(stdout);
+      expect(await readdir(out)).toEqual(
+        expect.arrayContaining(['day.csv', 'day-maps.png', 'day-power.png', 'day-spot.png', 'day-path.png']),
+      );
+      expect((await readFile(`${out}/day.csv`, 'utf8')).trim().split('\n')).toHaveLength(4);
+      expect(document.steps[2].offset_mm[0]).toBeGreaterThan(200);
+    },
+  );
+
+  it('gives the same bytes with 0, 1 and 2 workers', async () => {
+    const path = await scene('a.yaml');
+    const documents = [];
+    for (const workers of ['0', '1', '2']) {
+      const args = [
+        'day',
+        path,
+        ...DAY,
+        ...SHORT,
+        '--receivers',
+        'following',
+        '--json',
+        '--workers',
+        workers,
+      ];
+      documents.push(withoutRun((await runCli(args)).stdout));
+    }
+    expect(documents[1]).toBe(documents[0]);
+    expect(documents[2]).toBe(documents[0]);
+    const other = await runCli([
+      'day',
+      path,
+      ...DAY,
+      ...SHORT,
+      '--receivers',
+      'following',
+      '--json',
+      '--seed',
+      'x',
+    ]);
+    expect(withoutRun(other.stdout)).not.toBe(documents[0]);
+  }, 60_000);
+
+  it('follows a path that is given', async () => {
+    const args = ['day', await scene('a.yaml'), ...DAY, ...SHORT, '--receivers', 'on-track', '--json'];
+    const { stdout } = await runCli([...args, '--path=-500,0,-40 0,0,0 500,0,-40']);
+    const { steps } = JSON.parse(stdout);
+    for (const { offset_mm } of steps) expect(offset_mm[2]).toBeCloseTo(-Math.abs(offset_mm[0]) / 12.5, 6);
+    expect(steps[2].along_path_mm).toBeGreaterThan(501);
+  });
+
+  it('stops at Ctrl-C with the steps that are finished', async () => {
+    const args = [
+      'day',
+      await scene('a.yaml'),
+      ...DAY,
+      '--every',
+      '1',
+      '--rays',
+      '3e4',
+      '--json',
+      '--workers',
+      '0',
+    ];
+    let sent = false;
+    const { code, stdout } = await runCli(args, {
+      onStderr: (text, child) => {
+        if (!sent && /scene ([2-9]|\d\d+) of/.test(text)) sent = child.kill('SIGINT');
+      },
+    });
+    expect(code).toBe(130);
+    const document = JSON.parse(stdout);
+    expect(document.interrupted).toBe(true);
+    expect(document.steps.length).toBeGreaterThan(0);
+  }, 60_000);
+
+  it.each<readonly [string, readonly string[], RegExp, string?]>([
+    ['no date', [], /required option '--date/],
+    ['no such date', ['--date', '2026-02-30'], /there is no day "2026-02-30"/],
+    ['no such clock', [...DAY, '--zone', 'Mars'], /there is no such clock/],
+    ['no such time', [...DAY, '--at', '25:00'], /clock times separated by commas/],
+    ['sun too low', [...DAY, '--at', '5:00'], /below 5 degrees at 05:00/],
+    ['sun never so high', [...DAY, '--above', '80'], /does not stand above 80 degrees/],
+    ['polar night', ['--date', '2026-12-21', '--set', 'site.latitude_deg=80'], /polar night/],
+    ['path without a track', [...DAY, '--path', '0,0,0 1,0,0'], /go with '--receivers on-track'/],
+    ['path of one point', [...DAY, '--receivers', 'on-track', '--path', '0,0,0'], /two different points/],
+    ['no such receiver', [...DAY, '--of', 'B-1'], /there is no receiver "B-1"; nearest: A-1/],
+    ['no site', DAY, /has no site/, SCENE.replace(/^(site|sky):.*\n/gm, '')],
+    [
+      'no weather file',
+      DAY,
+      /cannot read the weather file .*none\.epw: there is no such file/,
+      SCENE.replace('{ kind: hottel }', '{ kind: epw, file: none.epw }'),
+    ],
+  ])('%s: exit code 2 and why', async (name, args, message, text) => {
+    const path = await scene(`${name}.yaml`, text ?? SCENE);
+    const { code, stdout, stderr } = await runCli(['day', path, ...args]);
+    expect(stderr).toMatch(message);
+    expect(stderr).not.toMatch(/fault in rowfocus/);
+    expect({ code, stdout }).toEqual({ code: 2, stdout: '' });
+  });
+});
+
+describe('track', () => {
+  const SOME = ['--dates', '2026-03-20,2026-06-21', '--every', '60', '--above', '40', '--rays', '4000'];
+
+  it('prints the table, what tracing again has shown, and tracks; leaves its files', async () => {
+    const out = folder.path('track');
+    const { code, stdout } = await runCli(['track', await scene('a.yaml'), ...SOME, '--out', out]);
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/20 Mar: declination .* noon by the sun at 13:1\d by the clock/);
+    expect(stdout).toMatch(/^12:00 +13:1\d /m);
+    expect(stdout).toMatch(/Traced again at all \d+ places: the worst catches [\d.]+/);
+    expect(stdout).toMatch(/^all seasons +arc /m);
+    const files = await readdir(out);
+    expect(files).toEqual(
+      expect.arrayContaining([
+        'track.csv',
+        'tracks.csv',
+        'track-sheet-1.png',
+        'track-path.png',
+        'result.json',
+      ]),
+    );
+    const { rows } = JSON.parse(await readFile(`${out}/result.json`, 'utf8'));
+    expect((await readFile(`${out}/track.csv`, 'utf8')).trim().split('\n')).toHaveLength(rows.length + 1);
+    // Printed as whole millimetres, traced as printed.
+    for (const { offset_mm } of rows) for (const mm of offset_mm) expect(Number.isInteger(mm)).toBe(true);
+  }, 60_000);
+
+  it.each<readonly [string, readonly string[], RegExp]>([
+    ['no such date', ['--dates', '2026-03-20,2026-13-01'], /there is no day "2026-13-01"/],
+    ['a date twice', ['--dates', '2026-03-20,2026-03-20'], /given twice/],
+    ['a year out of range', ['--year', '1900'], /1950 to 2099/],
+    ['polar night', ['--dates', '2026-12-21', '--set', 'site.latitude_deg=80'], /polar night/],
+  ])('%s: exit code 2 and why', async (_, args, message) => {
+    const { code, stdout, stderr } = await runCli(['track', await scene('a.yaml'), ...args]);
+    expect(stderr).toMatch(message);
+    expect({ code, stdout }).toEqual({ code: 2, stdout: '' });
+  });
+});
