@@ -22,7 +22,7 @@ describe('help and version', () => {
     expect(stdout.split('\n').length).toBeLessThan(12);
   });
 
-  it.each(['check', 'trace', 'sweep', 'compare', 'verify', 'init', 'schema'])(
+  it.each(['check', 'trace', 'sweep', 'day', 'track', 'compare', 'verify', 'init', 'schema'])(
     '%s --help has an example',
     async (command) => {
       const { code, stdout } = await runCli([command, '--help']);
