@@ -25,7 +25,8 @@ const ALWAYS: readonly string[] = [
   'The ledger: every ray ends in exactly one place, and the watts of all lines sum to beam irradiance x mirror area.',
   'An opening dragged on a map: power is the sum of the map cells inside it; cells that its edge cuts are shared out by a plane ' +
     'through their neighbours. Intercept and spill start from the traced values and change by the power gained or lost, over the ' +
-    'reflected power. Light outside the map is counted as spill. The error takes cells as independent of one another.',
+    'reflected power. Light outside the map is counted as spill, the shade of the opening on the mirrors stays as traced, and the error ' +
+    'takes cells as independent of one another.',
   'The first change named in the answer is the opening where the spot does not fit, else the largest loss of the ledger that a ' +
     'builder can act on. What a change brings has to be traced.',
   'Not modelled: diffuse scattering by dirt, polarisation, bending under wind or heat, waviness with a pattern.',

@@ -1,4 +1,4 @@
-/** Numbers as text inside the page: little-endian arrays in base64, read back by `browser/unpack.ts`. */
+/** Numbers as text inside the page: little-endian arrays in base64, read back by `unpack.ts`. */
 
 import type { PackedLevels } from './page-data.js';
 

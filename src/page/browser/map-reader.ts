@@ -1,8 +1,8 @@
 /** A flux map that tells what lies under the pointer, and what another opening would take in. */
 import { type FluxCells, type Opening, openingFigures } from '../opening.js';
 import type { MapData } from '../page-data.js';
+import { unpackLevels } from '../unpack.js';
 import { find, saveText, svgElement, withError } from './page-elements.js';
-import { unpackLevels } from './unpack.js';
 
 const COVERAGE = 1.96;
 const HALO = { stroke: '#000000', 'stroke-width': 5, 'stroke-opacity': 0.6, fill: 'none' };
@@ -161,7 +161,7 @@ export function startMapReader(data: MapData): void {
       ? 'This is the opening as built, as traced.'
       : figures.beyond
         ? 'The opening reaches beyond the map: light out there is not counted, so it catches at least this much.'
-        : 'From the cells of the map; trace the scene with this opening before you build it.';
+        : 'From the cells of the map, with the shade on the mirrors as traced; trace the scene with this opening before you build it.';
   };
 
   const fillFields = (): void => {

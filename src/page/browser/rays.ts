@@ -8,7 +8,7 @@ import {
   type Vector3,
 } from 'three';
 import type { PageData, SpaceData } from '../page-data.js';
-import { unpackBytes, unpackFloats, unpackShorts } from './unpack.js';
+import { unpackBytes, unpackFloats, unpackShorts } from '../unpack.js';
 
 /** Numbers of a ray in `SpaceRays.figures`. */
 const FIGURES = 7;

@@ -38,7 +38,7 @@ import type {
   SpaceFacet,
   SpaceReceiver,
 } from '../page-data.js';
-import { unpackBytes, unpackLevels } from './unpack.js';
+import { unpackBytes, unpackLevels } from '../unpack.js';
 
 export interface Things {
   readonly groups: Readonly<Record<'mirrors' | 'ribs' | 'receivers' | 'blockers' | 'ground', Group>>;

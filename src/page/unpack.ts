@@ -1,5 +1,5 @@
-/** The page's data back from text, as `pack.ts` wrote it. */
-import type { PackedLevels } from '../page-data.js';
+/** The page's data back from text, as `pack.ts` wrote it; runs in the page's script as well as here. */
+import type { PackedLevels } from './page-data.js';
 
 export function unpackBytes(text: string): Uint8Array {
   const raw = atob(text);
