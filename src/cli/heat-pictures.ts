@@ -65,7 +65,7 @@ function waterfallBars(lines: readonly BookLine[], delivered: Span, unit: string
 export function momentRows(result: HeatResult): RowBars {
   const { moment } = result;
   return {
-    title: `${result.title}: from light to heat`,
+    title: `From light to heat: ${result.title}`,
     subtitles: [
       `${moment.time ?? ''}, beam ${moment.dni_w_m2.toFixed(0)} W/m², air ${moment.ambient_c.toFixed(0)} °C, wind ${moment.wind_m_s.toFixed(1)} m/s · delivered ${spanText(moment.delivered_w)} W`,
       foot(result),
@@ -78,9 +78,9 @@ export function momentRows(result: HeatResult): RowBars {
 
 export function yearRows(result: HeatResult, heat: HeatYear): RowBars {
   return {
-    title: `${result.title}: from sunlight to heat in ${result.year}`,
+    title: `From sunlight to heat: ${result.title}`,
     subtitles: [
-      `${receiversText(result.receivers)} · delivered ${spanText(heat.delivered_kwh)} kWh at ${heat.mean_oil_c.toFixed(0)} °C`,
+      `${result.year}, ${receiversText(result.receivers)} · delivered ${spanText(heat.delivered_kwh)} kWh at ${heat.mean_oil_c.toFixed(0)} °C`,
       `sky: ${result.sky}`,
       foot(result),
     ],
@@ -105,11 +105,11 @@ const BAR_PARTS: readonly (readonly [string, string, readonly string[]])[] = [
 export function heatBars(result: HeatResult, heat: HeatYear): StackedBars {
   const { months } = heat;
   return {
-    title: `${result.title}: heat by month`,
+    title: `Heat by month: ${result.title}`,
     subtitles: [
       `${result.year}, ${receiversText(result.receivers)} · delivered ${spanText(heat.delivered_kwh)} kWh in ${heat.hours.best.toFixed(0)} hours`,
       `sky: ${result.sky}`,
-      foot(result),
+      foot(result).replace(' · error mark: span of the loss formulas', ''),
     ],
     yLabel: 'energy on the mirrors / kWh',
     bars: months.map(({ month }) => MONTHS[month - 1]),
@@ -126,13 +126,14 @@ export function heatBars(result: HeatResult, heat: HeatYear): StackedBars {
       })),
     ],
     notes: months.map(({ delivered_kwh }) => delivered_kwh.best.toFixed(0)),
-    halfWidth: months.map(({ delivered_kwh: { low, high } }) => (high - low) / 2),
+    // The span of the formulas is in the table: marks would hide the numbers.
+    halfWidth: months.map(() => 0),
   };
 }
 
 export function openingCurve(result: HeatResult, opening: OpeningStudy): OpeningFigure {
   return {
-    title: `${result.title}: the best opening`,
+    title: `The best opening: ${result.title}`,
     subtitles: [
       `best ${opening.measure} ${opening.best_mm.toFixed(0)} mm; from ${opening.flat_from_mm.toFixed(0)} to ${opening.flat_to_mm.toFixed(0)} mm less than 1 % is lost`,
       foot(result).replace('error mark', 'band'),

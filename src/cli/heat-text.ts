@@ -128,7 +128,7 @@ export function momentText(moment: HeatMoment, result: HeatResult, out: Channel)
     '',
     bold('Convection by formula'),
     formulasTable(moment, out.colour),
-    `In brackets: the span of the published formulas${result.moment.receivers > 1 ? '' : ''}; no interval of chance.`,
+    `In brackets: the span of the published formulas; no interval of chance.`,
   ].join('\n');
 }
 
@@ -220,11 +220,12 @@ export function yearText(heat: HeatYear, result: HeatResult, out: Channel): stri
   ].join('\n');
 }
 
-export function headText(result: HeatResult, out: Channel): string {
+/** @param of what the report is about */
+export function headText(result: Omit<HeatResult, 'kind'>, of: string, out: Channel): string {
   const { bold } = createColors(out.colour);
   const tilt = tiltText(result);
   return [
-    bold(plainText(`${result.title}: heat`)),
+    bold(plainText(`${result.title}: ${of}`)),
     plainText(
       `${result.site.name}, ${result.site.latitude_deg.toFixed(2)}°, ${result.site.longitude_deg.toFixed(2)}°; ${receiversText(result.receivers)}${tilt === '' ? '' : `; ${tilt}`}.`,
     ),
@@ -237,7 +238,7 @@ export function headText(result: HeatResult, out: Channel): string {
 
 export function heatText(result: HeatResult, out: Channel): string {
   return [
-    headText(result, out),
+    headText(result, 'heat', out),
     '',
     ...(result.heat === null ? [] : [yearText(result.heat, result, out), '', 'The brightest hour:']),
     momentText(result.moment, result, out),

@@ -96,6 +96,10 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: 
     const { addHeatCommand } = await import('./heat.js');
     return (program, { session, finish, context }) => addHeatCommand(program, session, finish, context);
   },
+  cost: async () => {
+    const { addCostCommand } = await import('./cost.js');
+    return (program, { session, finish, context }) => addCostCommand(program, session, finish, context);
+  },
   track: async () => {
     const { addTrackCommand } = await import('./track.js');
     return (program, { session, finish, context }) => addTrackCommand(program, session, finish, context);

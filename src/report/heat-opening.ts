@@ -72,6 +72,7 @@ export function drawOpeningFigure(input: OpeningFigure): DrawnFigure {
     .join('L')}Z`;
   const [from, to] = flat.map((size) => xAxis.pixel(size));
   const foot = area.top + HEIGHT;
+  const nearRight = xAxis.pixel(best) > area.left + 0.8 * area.width;
   const stroke = { fill: 'none', 'stroke-width': 2.4, 'stroke-linejoin': 'round' } as const;
   const legend = flowLegend(MARGIN, foot + 58, WIDTH - 2 * MARGIN, [
     { sample: line(HEAT), label: 'heat delivered' },
@@ -89,10 +90,11 @@ export function drawOpeningFigure(input: OpeningFigure): DrawnFigure {
     element('path', { d: curve((point) => point.best), stroke: HEAT, ...stroke }),
     straightLine(xAxis.pixel(present), area.top, xAxis.pixel(present), foot, { colour: INK, dash: '5 4' }),
     straightLine(xAxis.pixel(best), area.top, xAxis.pixel(best), foot, { colour: HEAT, width: 1.4 }),
-    words(xAxis.pixel(best) + 6, foot - 10, `best ${best.toFixed(0)} mm`, {
+    words(xAxis.pixel(best) + (nearRight ? -6 : 6), foot - 10, `best ${best.toFixed(0)} mm`, {
       weight: 'bold',
       fill: HEAT,
       halo: '#ffffff',
+      anchor: nearRight ? 'end' : 'start',
     }),
     axesAround(area, xAxis, yAxis, { xLabel: input.xLabel, yLabel: input.yLabel }),
     legend.markup,

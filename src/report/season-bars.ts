@@ -33,7 +33,7 @@ export interface StackedBars {
   readonly parts: readonly BarPart[];
   /** Written above the foot of each bar: the first part with its error. */
   readonly notes: readonly string[];
-  /** 95 % half widths of the first part, one per bar. */
+  /** 95 % half widths of the first part, one per bar; 0: no mark. */
   readonly halfWidth: readonly number[];
 }
 
@@ -119,7 +119,7 @@ export function drawStackedBars(input: StackedBars): DrawnFigure {
     });
     return [
       ...blocks,
-      errorMark(x + width / 2, yAxis, parts[0].value[i], halfWidth[i]),
+      ...(halfWidth[i] > 0 ? [errorMark(x + width / 2, yAxis, parts[0].value[i], halfWidth[i])] : []),
       words(x + width / 2, foot - 8, notes[i], {
         size: 12,
         weight: 'bold',
