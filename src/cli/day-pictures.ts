@@ -68,7 +68,10 @@ function xLabel(result: DayResult): string {
 
 export function powerOf(result: DayResult): DayPlot {
   const of = (name: string): Figure[] => result.steps.map(({ figures }) => figures[name]);
-  const energy = result.energy === null ? '' : ` · ${formatFigure(result.energy)} in all`;
+  const energy =
+    result.energy === null
+      ? ''
+      : ` · ${formatFigure(result.energy)} from ${result.steps[0].clock} to ${result.steps[result.steps.length - 1].clock}`;
   return {
     title: result.title,
     subtitles: subtitles(result, `intercepted power and losses${energy}`),

@@ -48,7 +48,7 @@ export interface PathPlot {
 
 const FIGURE_WIDTH = 1060;
 const LEAST_HEIGHT = 150;
-const MOST_HEIGHT = 620;
+const MOST_HEIGHT = 660;
 const TRACK_COLOUR = '#9a9a9a';
 const END_COLOUR = '#b3261e';
 
