@@ -11,7 +11,7 @@ import { runBatchTask } from '../run/task.js';
 import type { Scene, Vec3 } from '../scene/types.js';
 import { type Offset, withMoment, withReceiversAt } from './moving.js';
 import { placeNear } from './optics-table-place.js';
-import { bestAlong, bestPlace, type Free, type Light, lightOf } from './placement.js';
+import { bestAlong, bestPlace, caughtAt, type Free, type Light, lightOf } from './placement.js';
 
 /** What the receivers do while the sun moves. */
 export type ReceiverMode =
@@ -148,6 +148,9 @@ function traceNode(task: NodeTask, place: NodePlace): Node {
 /** A search from nothing looks at each so-many-eth ray only; odd, so that it does not fall in with the powers of two of the lattices. */
 const COARSE_STEP = 3;
 
+/** Share of the light that a place found near a guess must catch, or the receivers are looked for everywhere. */
+const LEAST_OF_GUESS = 0.1;
+
 function thinned(light: Light, step: number): Light {
   const groups = light.groups.map((group) => {
     const rays = group.rays.length / LEAVING_REALS;
@@ -169,7 +172,11 @@ function placeOf(
 ): Offset {
   const light = lightOf(scene, seed, rays);
   if (mode.kind === 'on_track') return bestAlong(light, mode.path)?.offset ?? mode.path[0];
-  if (near !== null) return placeNear(light, near, mode.free);
+  if (near !== null) {
+    const place = placeNear(light, near, mode.free);
+    // A guess that leads to next to nothing was none.
+    if (caughtAt(light, place) > LEAST_OF_GUESS * light.power) return place;
+  }
   const found = bestPlace(thinned(light, COARSE_STEP), mode.free === undefined ? {} : { free: mode.free });
   return placeNear(light, found?.offset ?? [0, 0, 0], mode.free);
 }

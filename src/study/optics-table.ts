@@ -105,6 +105,8 @@ const CHECKED = 64;
 const CHECK_RAYS = 4;
 /** A parabola may dip so far below nothing, as a share of DNI x mirror area, where a loss begins. */
 const LARGEST_DIP = 1e-3;
+/** So many times the rays, where it is noise that spoils the table. */
+const SHARPER = 4;
 /** Rounds of refining and checking, each with half the doubt of the one before. */
 const MOST_ROUNDS = 5;
 const NODES_PER_MESSAGE = 4;
@@ -131,6 +133,7 @@ export async function buildOpticsTable(options: TableOptions): Promise<OpticsTab
     check = await grower.check(round);
     if (check.bound <= options.tolerance || round === MOST_ROUNDS || grower.full) break;
     target /= 2;
+    if (grower.certain(target)) await grower.sharpen();
   }
   const { leaves, nodes, traced } = grower;
   return {
@@ -157,7 +160,7 @@ class Grower {
   leaves: readonly Judged[] = [];
   traced = 0;
   groups = 1;
-  readonly #task: Omit<NodeTask, 'nodes'>;
+  #task: Omit<NodeTask, 'nodes'>;
 
   constructor(
     readonly options: TableOptions,
@@ -203,6 +206,27 @@ class Grower {
     }
   }
 
+  /** Whether more cells would not help: what is still wrong is the noise of the rays. */
+  certain(target: number): boolean {
+    const open = this.leaves.filter(({ side }) => side > SMALLEST);
+    return open.reduce((sum, leaf) => sum + leaf.doubt, 0) <= target * this.#caught();
+  }
+
+  /** Traces the nodes that catch anything once more, with more rays. */
+  async sharpen(): Promise<void> {
+    this.#task = { ...this.#task, rays: SHARPER * this.#task.rays };
+    const lit = [...this.nodes].filter(([, node]) => meanCaught(node).value > 0);
+    const places = lit.map(([key, { offset }]): NodePlace => {
+      const [x, y] = key.split(',').map(Number);
+      return { key, sun: sunAtAngles(this.heading, anglesAt(x, y)), near: offset };
+    });
+    const nodes = await this.#trace(places);
+    lit.forEach(([key], i) => {
+      this.nodes.set(key, nodes[i]);
+    });
+    this.leaves = this.leaves.map((leaf) => this.#judge(leaf, testPlace(this.cloud, leaf)));
+  }
+
   /**
    * Fresh traces at sun positions drawn through the cells in their order: half of the chance by the beam's energy, half by the energy
    * caught, as foretold. Each place counts by the inverse of its chance. Cells that fail are in doubt from here on.
@@ -235,12 +259,13 @@ class Grower {
     });
     const nodes = await this.#trace(
       places.map((i, k): NodePlace => {
-        const { leaf, member } = candidates[i];
+        const { member } = candidates[i];
         const [x, y] = [longitudinal[member], profile[member]];
         const sun = sunAtAngles(this.heading, anglesAt(x, y));
-        return { key: `check ${round} ${k}`, sun, near: this.#placeIn(leaf, x, y) };
+        // Looked for everywhere, so that a wrong guess that misled the table does not mislead its check.
+        return { key: `check ${round} ${k}`, sun, near: null };
       }),
-      CHECK_RAYS * this.options.rays,
+      CHECK_RAYS * this.#task.rays,
     );
     const failed = new Map<Leaf, number>();
     const differences = places.map((i, k) => {
@@ -326,13 +351,15 @@ class Grower {
     return { value, variance };
   }
 
-  #placeIn(cell: Cell, x: number, y: number): Offset {
+  /** A guess from the nodes about; null where any of them caught nothing, for its receivers stand anywhere. */
+  #placeIn(cell: Cell, x: number, y: number): Offset | null {
     const weights = weightsAt(cell, x, y, true);
     const place: [number, number, number] = [0, 0, 0];
-    nodesOf(cell).forEach(([nx, ny], i) => {
-      const { offset } = this.nodes.get(nodeKey(nx, ny))!;
-      for (let c = 0; c < 3; c++) place[c] += weights[i] * offset[c];
-    });
+    for (const [i, [nx, ny]] of nodesOf(cell).entries()) {
+      const node = this.nodes.get(nodeKey(nx, ny))!;
+      if (!(meanCaught(node).value > 0)) return null;
+      for (let c = 0; c < 3; c++) place[c] += weights[i] * node.offset[c];
+    }
     return place;
   }
 
