@@ -158,7 +158,7 @@ export function drawLossFigure(ledger: Ledger, name: string, width = 560): Drawn
     group({}, [
       straightLine(pixel(share), bottom - 6, pixel(share), bottom, { colour: INK }),
       words(pixel(share), bottom + 14, `${100 * share} %`, {
-        size: 11,
+        size: 12,
         anchor: share === 0 ? 'start' : share === 1 ? 'end' : 'middle',
         fill: FAINT_INK,
       }),

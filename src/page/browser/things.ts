@@ -353,7 +353,8 @@ export function buildThings(page: PageData, data: SpaceData, centre: Vector3, re
     const bodies = data.blockers
       .filter(({ body_of: of }) => of === index)
       .map((blocker) => blockerBody(blocker, centre));
-    blockers.add(...bodies);
+    // With nothing to add, `add` would complain.
+    if (bodies.length > 0) blockers.add(...bodies);
     moved.set(receiver.name, [group, ...bodies]);
   });
   const others = data.blockers
