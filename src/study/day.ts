@@ -10,10 +10,12 @@ import { sunshapeOfDay } from '../sun/distance.js';
 import type { Sky } from '../sun/sky.js';
 import { describeSunDay } from '../sun/solar-time.js';
 import { VERSION } from '../version.js';
+import { fittedWhereItPays } from './day-fit.js';
 import { followFreely } from './day-places.js';
 import { DayError, type DayStep, type DaySteps } from './day-steps.js';
 import type { DarkStep, DayMode, DayReceiver, DayStepResult, DayStudy, DayView } from './day-types.js';
 import { replicatesByName, TOTAL_FIGURES } from './figures.js';
+import { lossFormFrom } from './loss-form.js';
 import {
   forSearch,
   NO_OFFSET,
@@ -24,7 +26,6 @@ import {
 } from './moving.js';
 import { bestAlong, caughtAt, type Light, lightOf, smallestOpening } from './placement.js';
 import { traceScene } from './trace.js';
-import { fitTrack } from './track-fit.js';
 import { type TrackKind, trackPath } from './track-shape.js';
 
 export interface DayOptions {
@@ -206,11 +207,14 @@ function fittedPath(
       position: offset,
       power_w: most,
       hours: 1,
+      lossPerMm2: lossFormFrom((beside) => lossBeside(light, offset, most, beside), formStep(light)),
       lossAt: (beside: Vec3) => lossBeside(light, offset, most, beside),
     };
   });
   try {
-    const { track, from, to } = fitTrack(kind, points, { formStep_mm: formStep(lights[0].light) });
+    const fit = fittedWhereItPays(kind, points);
+    if (fit === null) throw new RangeError(`too few places for a track of kind ${kind}`);
+    const { track, from, to } = fit;
     if (!(to > from)) throw new RangeError('all places are in one');
     return kind === 'arc' ? trackPath(track, from, to, PATH_PIECE) : trackPath(track, from, to, to - from);
   } catch (error) {

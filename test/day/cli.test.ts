@@ -143,17 +143,22 @@ describe('day', () => {
     expect(document.steps.length).toBeGreaterThan(0);
   }, 60_000);
 
-  it.each<readonly [string, readonly string[], RegExp, string?]>([
-    ['no date', [], /required option '--date/],
-    ['no such date', ['--date', '2026-02-30'], /there is no day "2026-02-30"/],
-    ['no such clock', [...DAY, '--zone', 'Mars'], /there is no such clock/],
-    ['no such time', [...DAY, '--at', '25:00'], /clock times separated by commas/],
-    ['sun too low', [...DAY, '--at', '5:00'], /below 5 degrees at 05:00/],
-    ['sun never so high', [...DAY, '--above', '80'], /does not stand above 80 degrees/],
-    ['polar night', ['--date', '2026-12-21', '--set', 'site.latitude_deg=80'], /polar night/],
-    ['path without a track', [...DAY, '--path', '0,0,0 1,0,0'], /go with '--receivers on-track'/],
-    ['path of one point', [...DAY, '--receivers', 'on-track', '--path', '0,0,0'], /two different points/],
-    ['no such receiver', [...DAY, '--of', 'B-1'], /there is no receiver "B-1"; nearest: A-1/],
+  it.each<readonly [string, readonly string[], RegExp, string]>([
+    ['no date', [], /required option '--date/, SCENE],
+    ['no such date', ['--date', '2026-02-30'], /there is no day "2026-02-30"/, SCENE],
+    ['no such clock', [...DAY, '--zone', 'Mars'], /there is no such clock/, SCENE],
+    ['no such time', [...DAY, '--at', '25:00'], /clock times separated by commas/, SCENE],
+    ['sun too low', [...DAY, '--at', '5:00'], /below 5 degrees at 05:00/, SCENE],
+    ['sun never so high', [...DAY, '--above', '80'], /does not stand above 80 degrees/, SCENE],
+    ['polar night', ['--date', '2026-12-21', '--set', 'site.latitude_deg=80'], /polar night/, SCENE],
+    ['path without a track', [...DAY, '--path', '0,0,0 1,0,0'], /go with '--receivers on-track'/, SCENE],
+    [
+      'path of one point',
+      [...DAY, '--receivers', 'on-track', '--path', '0,0,0'],
+      /two different points/,
+      SCENE,
+    ],
+    ['no such receiver', [...DAY, '--of', 'B-1'], /there is no receiver "B-1"; nearest: A-1/, SCENE],
     ['no site', DAY, /has no site/, SCENE.replace(/^(site|sky):.*\n/gm, '')],
     [
       'no weather file',
@@ -162,7 +167,7 @@ describe('day', () => {
       SCENE.replace('{ kind: hottel }', '{ kind: epw, file: none.epw }'),
     ],
   ])('%s: exit code 2 and why', async (name, args, message, text) => {
-    const path = await scene(`${name}.yaml`, text ?? SCENE);
+    const path = await scene(`${name}.yaml`, text);
     const { code, stdout, stderr } = await runCli(['day', path, ...args]);
     expect(stderr).toMatch(message);
     expect(stderr).not.toMatch(/fault in rowfocus/);
