@@ -215,13 +215,18 @@ export async function openYear(path: string, flags: YearFlags, session: Session)
     runTask: traceNodes,
     onNotice: progress.notice,
   });
-  const season = sunYear(scene.site, clock, sky, flags.year, flags.sunStep * 60_000);
+  const { site } = scene;
+  let season: SunSeason | null = null;
   return {
     scene,
     mode,
     clock,
     sky,
-    season,
+    // Thousands of sun positions: only where nothing else is wrong.
+    get season() {
+      season ??= sunYear(site, clock, sky, flags.year, flags.sunStep * 60_000);
+      return season;
+    },
     pool,
     progress,
     machine: () => ({ wall_time_s: (performance.now() - started) / 1000, workers }),

@@ -1,0 +1,88 @@
+/** Proportions of a dish: the ratio of focal lengths that takes the astigmatism away, and gains that are no noise. */
+import { describe, expect, test } from 'vitest';
+import { createTaskPool } from '../../src/run/pool.js';
+import { sunAtAngles } from '../../src/study/optics-table-angles.js';
+import { type NodeReply, type NodeTask, traceNodes } from '../../src/study/optics-table-node.js';
+import { type DesignStudy, studyDesign, withDesign } from '../../src/study/season-design.js';
+import { samplePlaces } from '../../src/study/season-sample.js';
+import type { SunPoint } from '../../src/study/season-sun.js';
+import { DEGREE, demoScene } from './scenes.js';
+
+/** A dish of many fine strips without errors and a small opening: what it catches tells how sharp its image is. */
+const SHARP = demoScene('one-dish', [
+  'dishes.seven.strips.count=31',
+  'dishes.seven.strips.width_m=0.01',
+  'dishes.seven.strips.length_m=0.4',
+  'dishes.seven.strips.gap_m=0.001',
+  'films.roll_a.slope_error_along_mrad=0.1',
+  'films.roll_a.slope_error_across_mrad=0.1',
+  'films.roll_a.specularity_mrad=0',
+  'sun.sunshape={kind: disc, half_angle_mrad: 0.5}',
+  'dishes.seven.receiver.aperture.diameter_m=0.02',
+  'dishes.seven.receiver.body=null',
+]);
+
+async function studyAt(offAxis: number, values: readonly number[], scene = SHARP): Promise<DesignStudy> {
+  const pool = createTaskPool<NodeTask, NodeReply>(0, { name: 'optics', runTask: traceNodes });
+  const tilt = scene.dishes[0].designTilt;
+  const sun = sunAtAngles(Math.PI / 2, { longitudinal: offAxis * DEGREE, profile: Math.PI / 2 - tilt });
+  const study = await studyDesign(scene, 'ratio', values, {
+    mode: { kind: 'following' },
+    places: [{ sun, energy: 1 }],
+    seed: 'ratio',
+    rays: 2 ** 14,
+    pool,
+  });
+  await pool.close();
+  return study;
+}
+
+describe('OAX-04 astigmatism goes at the ratio 1 / cos^2 i (closed form)', () => {
+  test.each([
+    [20, 1.132474],
+    [30, 1.333333],
+    [40, 1.704088],
+  ])('%d degrees off the axis along the row: %f', async (offAxis, ratio) => {
+    // Steps of 4 %: the neighbours of the truth must catch less.
+    const study = await studyAt(
+      offAxis,
+      [0.92, 0.96, 1, 1.04, 1.08].map((step) => step * ratio),
+    );
+    expect(study.best).toBeCloseTo(ratio, 6);
+    expect(study.gain_is_sure).toBe(true);
+    const [low, , , , high] = study.points.map(({ caught_fraction }) => caught_fraction.value);
+    // Sabotage: a ratio 8 % off is seen to be worse.
+    expect(Math.max(low, high)).toBeLessThan(0.97 * study.points[2].caught_fraction.value);
+  });
+});
+
+test('no gain where there is none: the scene against itself', async () => {
+  const study = await studyAt(25, [1]);
+  expect(study.fresh_gain_fraction.value).toBe(0);
+  expect(study.gain_is_sure).toBe(false);
+});
+
+test('strips are cut from the same aperture', () => {
+  const scene = demoScene('one-dish');
+  const [{ strips: before }] = scene.dishes;
+  const [{ strips: after }] = withDesign(scene, 'strips', 10).dishes;
+  const across = ({ count, width, gap }: typeof before) => count * width + (count - 1) * gap;
+  expect(after.count).toBe(10);
+  expect(across(after)).toBeCloseTo(across(before), 12);
+});
+
+test('sample places hold all energy, in the middle of their bands', () => {
+  const points = Array.from({ length: 2000 }, (_, i): SunPoint => {
+    const sun = sunAtAngles(Math.PI / 2, {
+      longitudinal: Math.sin(i) * 1.2,
+      profile: 1 + 0.5 * Math.cos(7 * i),
+    });
+    return { time: i, sun, energy: 1 + (i % 3), seconds: 1, day: 0, month: 0 };
+  });
+  const places = samplePlaces(points, Math.PI / 2);
+  const energy = (all: readonly { readonly energy: number }[]) =>
+    all.reduce((sum, one) => sum + one.energy, 0);
+  expect(places.length).toBe(45);
+  expect(energy(places)).toBeCloseTo(energy(points), 6);
+  for (const place of places) expect(place.energy).toBeLessThan((1.1 * energy(points)) / 45);
+});

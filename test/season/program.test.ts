@@ -1,0 +1,86 @@
+/** The commands of the year, as a user starts them. */
+import { readFile, writeFile } from 'node:fs/promises';
+import { describe, expect, test } from 'vitest';
+import { runCli, useScratchFolder } from '../support/cli.js';
+
+const folder = useScratchFolder();
+const QUICK = [
+  '--receivers',
+  'held',
+  '--to',
+  '50%',
+  '--rays',
+  '1000',
+  '--sun-step',
+  '60',
+  '--workers',
+  '0',
+  '--quiet',
+];
+
+describe('season', () => {
+  test('a year as JSON, with files', async () => {
+    const first = await runCli(['season', folder.scene(), ...QUICK, '--json', '--out', folder.path('year')]);
+    expect(first.code).toBe(0);
+    const result = JSON.parse(first.stdout);
+    expect(result.kind).toBe('season');
+    expect(result.months.length).toBe(12);
+    expect(result.files.map(({ file }: { file: string }) => file)).toEqual(
+      ['season.csv', 'season-months.png', 'season-losses.png'].concat(['result.json']),
+    );
+    const csv = await readFile(folder.path('year/season.csv'), 'utf8');
+    expect(csv.split('\n').length).toBe(15);
+    expect(csv.split('\n')[0]).toContain('available_kwh');
+  });
+
+  const wrong: readonly (readonly [string, readonly string[], RegExp])[] = [
+    ['a track without its points', ['--receivers', 'on-track'], /--path/],
+    ['points without a track', ['--path', '0,0,0 1,0,0'], /on-track/],
+    ['ways of receivers that stand', ['--receivers', 'held', '--move', 'along'], /--move/],
+    ['settings without a plan', ['--settings', '-5:5:1'], /--resettings/],
+    ['a year that is none', ['--year', '20'], /1900 to 2200/],
+    ['a day that is none', ['--resettings', '02-30'], /month-day/],
+    [
+      're-setting receivers that go there by themselves',
+      ['--resettings', '2', '--reset', 'across'],
+      /--move/,
+    ],
+  ];
+  test.each(wrong)('%s is told, exit code 2', async (_, args, words) => {
+    const { code, stderr, stdout } = await runCli([
+      'season',
+      folder.scene(),
+      ...args,
+      '--quiet',
+      '--workers',
+      '0',
+    ]);
+    expect(code).toBe(2);
+    expect(stderr).toMatch(words);
+    expect(stdout).toBe('');
+  });
+
+  test('a scene without a site is told', async () => {
+    const text = (await readFile(folder.scene(), 'utf8')).replace(/\n(?:site|sky):\n(?: {2}.*\n)+/g, '\n');
+    const path = folder.path('no-site.yaml');
+    await writeFile(path, text);
+    const { code, stderr } = await runCli(['season', path, '--quiet']);
+    expect(code).toBe(2);
+    expect(stderr).toMatch(/no site/);
+  });
+});
+
+describe('rows and dish', () => {
+  test.each([
+    ['rows', ['--spacing', '2:3:0.5'], /single rows only/],
+    ['rows', [], /--spacing/],
+    ['rows', ['--spacing', '0:3:1'], /above 0/],
+    ['dish', ['--vary', 'strips=2.5:4:1'], /whole numbers/],
+    ['dish', ['--vary', 'colour=1:2:1'], /ratio, strips/],
+    ['dish', ['--date', '2026-02-30'], /--date/],
+  ] as const)('%s %j is told, exit code 2', async (command, args, words) => {
+    const { code, stderr } = await runCli([command, folder.scene(), ...args, '--quiet', '--workers', '0']);
+    expect(code).toBe(2);
+    expect(stderr).toMatch(words);
+  });
+});
