@@ -12,7 +12,7 @@ const SHORT_HELP = `rowfocus traces sunlight through rows of stationary mirror d
   rowfocus init                          write a first scene, commented, ready to run
   rowfocus trace scene.yaml --out results    trace it; numbers and pictures into a folder
 
-Commands: check, trace, sweep, day, track, compare, init, schema, verify. "rowfocus help" and "rowfocus help trace" say more.
+Commands: check, trace, sweep, day, track, season, dish, rows, compare, init, schema, verify. "rowfocus help" and "rowfocus help trace" say more.
 `;
 
 const LONG_HELP = `
@@ -99,6 +99,10 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command, given: 
   cost: async () => {
     const { addCostCommand } = await import('./cost.js');
     return (program, { session, finish, context }) => addCostCommand(program, session, finish, context);
+  },
+  versus: async () => {
+    const { addVersusCommand } = await import('./versus.js');
+    return (program, { session, finish, context }) => addVersusCommand(program, session, finish, context);
   },
   track: async () => {
     const { addTrackCommand } = await import('./track.js');
