@@ -8,7 +8,7 @@ import { lineSum, spanText } from './heat-text.js';
 import { MONTHS, receiversText } from './season-text.js';
 
 /** Light in the colours of the year's figures, heat in reds and greys. */
-const COLOURS: Readonly<Record<string, string>> = {
+export const COLOURS: Readonly<Record<string, string>> = {
   on_mirrors: '#fbe7a8',
   cosine: LIGHT_COLOURS.cosine,
   shading: LIGHT_COLOURS.shading,
@@ -90,7 +90,7 @@ export function yearRows(result: HeatResult, heat: HeatYear): RowBars {
   };
 }
 
-const BAR_PARTS: readonly (readonly [string, string, readonly string[]])[] = [
+export const BAR_PARTS: readonly (readonly [string, string, readonly string[]])[] = [
   ['pipes', 'pipes', ['pipes']],
   ['receiver_losses', 'hot receivers', ['receiver_losses']],
   ['start_up', 'warming up, standing', ['start_up', 'too_little']],

@@ -70,7 +70,7 @@ function minutesText(minutes: number | null): string {
   return minutes === null ? 'never, or no limit known' : `${digits(minutes, minutes < 3 ? 1 : 0)} min`;
 }
 
-export function momentText(moment: HeatMoment, result: HeatResult, out: Channel): string {
+export function momentText(moment: HeatMoment, out: Channel): string {
   const { bold } = createColors(out.colour);
   const { hardest, limits } = moment;
   const rows: readonly (readonly [string, string])[] = [
@@ -241,7 +241,7 @@ export function heatText(result: HeatResult, out: Channel): string {
     headText(result, 'heat', out),
     '',
     ...(result.heat === null ? [] : [yearText(result.heat, result, out), '', 'The brightest hour:']),
-    momentText(result.moment, result, out),
+    momentText(result.moment, out),
     noticesText(result, out),
   ].join('\n');
 }
