@@ -12,7 +12,7 @@ const SHORT_HELP = `rowfocus traces sunlight through rows of stationary mirror d
   rowfocus init                          write a first scene, commented, ready to run
   rowfocus trace scene.yaml --out results    trace it; numbers and pictures into a folder
 
-Commands: check, trace, sweep, day, track, season, dish, rows, compare, init, schema, verify. "rowfocus help" and "rowfocus help trace" say more.
+Commands: check, trace, sweep, day, track, season, dish, rows, compare, report, init, schema, verify. "rowfocus help" and "rowfocus help trace" say more.
 `;
 
 const LONG_HELP = `

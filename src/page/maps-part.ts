@@ -15,7 +15,7 @@ import type { TracedScene } from './types.js';
 /** Width of figures inside the page, pixels: readable on a phone, two beside each other on a desk. */
 export const FIGURE_WIDTH = 500;
 /** Maps of one scene that can be read with the pointer; more would swell the page. */
-export const MOST_MAPS = 12;
+export const MOST_MAPS = 8;
 /** Maps on the sheet of one scene. */
 const MOST_ON_SHEET = 60;
 

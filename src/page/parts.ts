@@ -37,7 +37,9 @@ export function part(id: string, title: string, ...children: readonly (Markup | 
 export function answerPart(input: PageInput): Markup {
   const { traced } = input;
   if (traced.length === 0) {
-    return many(input.answer.map((text, i) => tag('p', { class: i === 0 ? 'answer' : null }, text)));
+    return many(
+      input.answer.map((text, i) => tag('p', { class: i === 0 ? 'answer' : null }, unbroken(text))),
+    );
   }
   if (traced.length === 1) {
     const { result } = traced[0].summary;
@@ -51,7 +53,7 @@ export function answerPart(input: PageInput): Markup {
     ]);
   }
   return many([
-    ...input.answer.map((text) => tag('p', { class: 'answer' }, text)),
+    ...input.answer.map((text) => tag('p', { class: 'answer' }, unbroken(text))),
     tag(
       'div',
       { class: `columns columns-${Math.min(4, traced.length)}` },

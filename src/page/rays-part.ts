@@ -152,7 +152,7 @@ export function raysPart(
   const footprints = result.deposit !== undefined;
   const share = rays[0].length / Math.max(1, result.rays);
   const which = footprints
-    ? `The ${formatCount(rays[0].length)} rays drawn are those that the mirror points of the first batch would send as plain rays; the maps of this run were laid down as footprints.`
+    ? `The ${formatCount(rays[0].length)} rays drawn are plain rays of the same seed, followed from mirror to end; this run laid its maps down as footprints.`
     : `The ${formatCount(rays[0].length)} rays drawn are rays of this very run (first batch, evenly picked; one in ${formatNumber(1 / share, 2)}), followed again from mirror to end.`;
   return part(
     'rays',

@@ -158,8 +158,8 @@ function noteLines(receiver: ReceiverResult, grid: FluxGrid, stamp: RunStamp): s
   ];
   if (receiver.kind === 'tube') {
     lines.push(
-      `seen across the axis, 50 % of the light lies within ${formatFigure(receiver.spot.holds_50)}, 90 % within ` +
-        `${formatFigure(receiver.spot.holds_90)}`,
+      `seen across the axis, 50 % of the light within ${formatFigure(receiver.spot.holds_50)} · ` +
+        `90 % within ${formatFigure(receiver.spot.holds_90)}`,
     );
   }
   const noise = medianNoise(grid);
