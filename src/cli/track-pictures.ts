@@ -61,7 +61,7 @@ export function sheetOf(result: TrackResult): TrackSheet {
         return [
           {
             title: name,
-            subtitle: `declination ${degreeText(declination_deg)} · dishes set to ${degreeText(tilt_setting_deg)} · sun noon at ${[...new Set(clock_at_solar_noon)].join(' and ')} by the clock`,
+            subtitle: `declination ${degreeText(declination_deg)} · dishes at ${degreeText(tilt_setting_deg)} · sun noon: clock ${[...new Set(clock_at_solar_noon)].join(', ')}`,
             rows: rows.map((row) => [
               row.solar_time,
               row.clock,
