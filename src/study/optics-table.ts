@@ -101,7 +101,10 @@ export interface OpticsTable {
 
 /** Places of a check. */
 const CHECKED = 64;
-/** A check has so many times the rays of a node: its own noise must not pass for an error of the table. */
+/**
+ * A check has so many times the rays of a node, for the search of places too: its own noise must not pass for an error of the table,
+ * and places that few rays found a little beside the best must not pass unseen.
+ */
 const CHECK_RAYS = 4;
 /** A parabola may dip so far below nothing, as a share of DNI x mirror area, where a loss begins. */
 const LARGEST_DIP = 1e-3;
@@ -130,7 +133,10 @@ export async function buildOpticsTable(options: TableOptions): Promise<OpticsTab
   let check: TableCheck;
   for (let round = 0; ; round++) {
     await grower.refine(target);
-    check = await grower.check(round);
+    check = await grower.check();
+    // Often it is the check itself that is not yet sure enough: more places cost less than more cells.
+    if (check.bound > options.tolerance && Math.abs(check.bias) < options.tolerance / 2)
+      check = await grower.check();
     if (check.bound <= options.tolerance || round === MOST_ROUNDS || grower.full) break;
     target /= 2;
     if (grower.certain(target)) await grower.sharpen();
@@ -161,6 +167,9 @@ class Grower {
   traced = 0;
   groups = 1;
   #task: Omit<NodeTask, 'nodes'>;
+  #draws = 0;
+  /** Of all checks since the table was last changed. */
+  #differences: number[] = [];
 
   constructor(
     readonly options: TableOptions,
@@ -199,6 +208,7 @@ class Grower {
         doubt -= leaf.doubt;
       }
       if (worst.size === 0) return;
+      this.#differences = [];
       const made = await this.#halve([...worst]);
       this.leaves = [...this.leaves.filter((leaf) => !worst.has(leaf)), ...made].sort(
         (a, b) => a.x - b.x || a.y - b.y,
@@ -214,6 +224,7 @@ class Grower {
 
   /** Traces the nodes that catch anything once more, with more rays. */
   async sharpen(): Promise<void> {
+    this.#differences = [];
     this.#task = { ...this.#task, rays: SHARPER * this.#task.rays };
     const lit = [...this.nodes].filter(([, node]) => meanCaught(node).value > 0);
     const places = lit.map(([key, { offset }]): NodePlace => {
@@ -231,7 +242,7 @@ class Grower {
    * Fresh traces at sun positions drawn through the cells in their order: half of the chance by the beam's energy, half by the energy
    * caught, as foretold. Each place counts by the inverse of its chance. Cells that fail are in doubt from here on.
    */
-  async check(round: number): Promise<TableCheck> {
+  async check(): Promise<TableCheck> {
     const { energy, longitudinal, profile } = this.cloud;
     const candidates = this.leaves.flatMap((leaf) =>
       Array.from(leaf.members, (member) => ({
@@ -248,7 +259,9 @@ class Grower {
     });
     const all = chances.reduce((sum, chance) => sum + chance, 0);
     const places: number[] = [];
-    let next = (all * (0.5 + 0.37 * ((round % 2) * 2 - 1))) / CHECKED;
+    const draw = this.#draws++;
+    // Draws of one table fall between each other (golden section).
+    let next = (all * ((0.5 + 0.618034 * draw) % 1)) / CHECKED;
     let passed = 0;
     chances.forEach((chance, i) => {
       passed += chance;
@@ -263,9 +276,9 @@ class Grower {
         const [x, y] = [longitudinal[member], profile[member]];
         const sun = sunAtAngles(this.heading, anglesAt(x, y));
         // Looked for everywhere, so that a wrong guess that misled the table does not mislead its check.
-        return { key: `check ${round} ${k}`, sun, near: null };
+        return { key: `check ${draw} ${k}`, sun, near: null };
       }),
-      CHECK_RAYS * this.#task.rays,
+      CHECK_RAYS,
     );
     const failed = new Map<Leaf, number>();
     const differences = places.map((i, k) => {
@@ -280,11 +293,11 @@ class Grower {
       ...leaf,
       doubt: Math.max(leaf.doubt, failed.get(leaf) ?? 0),
     }));
-    const count = differences.length;
-    const mean = differences.reduce((sum, d) => sum + d, 0) / count;
-    const spread = Math.sqrt(
-      differences.reduce((sum, d) => sum + (d - mean) ** 2, 0) / (count * (count - 1)),
-    );
+    this.#differences.push(...differences);
+    const seen = this.#differences;
+    const count = seen.length;
+    const mean = seen.reduce((sum, d) => sum + d, 0) / count;
+    const spread = Math.sqrt(seen.reduce((sum, d) => sum + (d - mean) ** 2, 0) / (count * (count - 1)));
     const scale = caught > 0 ? 1 / caught : 0;
     const bias = mean * scale;
     const std_err = spread * scale;
@@ -393,7 +406,9 @@ class Grower {
     });
   }
 
-  async #trace(places: readonly NodePlace[], rays = this.#task.rays): Promise<readonly Node[]> {
+  async #trace(places: readonly NodePlace[], times = 1): Promise<readonly Node[]> {
+    const rays = times * this.#task.rays;
+    const searchRays = times * this.#task.searchRays;
     const { pool, stop, onNodes } = this.options;
     const messages: NodePlace[][] = [];
     for (let i = 0; i < places.length; i += NODES_PER_MESSAGE)
@@ -404,7 +419,7 @@ class Grower {
       while (next < messages.length) {
         if (stop?.requested) throw new StudyStopped('the study was stopped');
         const mine = next++;
-        answers[mine] = await nodesFrom(pool, { ...this.#task, rays, nodes: messages[mine] });
+        answers[mine] = await nodesFrom(pool, { ...this.#task, rays, searchRays, nodes: messages[mine] });
         this.traced += answers[mine].length;
         onNodes?.(this.traced);
       }

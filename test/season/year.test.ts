@@ -54,7 +54,7 @@ async function tableOf({
       mirrored: isMirrored(scene, mode),
       seed: 'test',
       rays,
-      searchRays: 1024,
+      searchRays: 2048,
       tolerance,
       mostNodes: 4000,
       pool: threads,
@@ -84,7 +84,7 @@ function sharesAt(
     mode,
     seed,
     rays,
-    searchRays: 2048,
+    searchRays: 8192,
     perReceiver: false,
     nodes: [{ key: sun.join(), sun, near: null }],
   });
