@@ -1,6 +1,7 @@
 import { isDeepStrictEqual } from 'node:util';
 import { facetsByReceiver, idealCrossings } from './field/crossings.js';
 import { pointToLocal, pointToParent } from './field/frame.js';
+import { BODY_GAP } from './field/receiver.js';
 import { outlineArea, surfaceArea, surfaceBounds, surfaceGradient, surfaceHeight } from './field/surface.js';
 import type { Field, Frame, PlacedBlocker, PlacedFacet, PlacedReceiver } from './field/types.js';
 import { dot, norm, normalise, rejectFrom, subtract } from './field/vector.js';
@@ -345,10 +346,17 @@ export function prepareScene(
     symmetricCorners(corners, 0, receiver.frame, apertureHalves(receiver));
     return corners;
   });
+  // Each with the gap before the body behind it.
   const windows = field.receivers.map((receiver) => {
     const { width, height } = receiver.design.window;
     const corners = new Float64Array(BOX_REALS);
-    symmetricCorners(corners, 0, receiver.frame, [width / 2, height / 2, 0]);
+    writeCorners(
+      corners,
+      0,
+      receiver.frame,
+      [-width / 2, -height / 2, -1.01 * BODY_GAP],
+      [width / 2, height / 2, 0],
+    );
     return corners;
   });
   field.facets.forEach((facet, i) => {
@@ -395,7 +403,7 @@ export function prepareScene(
     facetInts[i * FACET_INTS + FI_CLEAR] = isClear(i, homePrimitive) ? 1 : 0;
   });
 
-  /** Nothing between a facet and its home window; the receiver's own body lies behind the window's plane. */
+  /** Nothing between a facet and its home window or the front of the body behind it. */
   function isClear(i: number, homePrimitive: number): boolean {
     const { receiver } = field.facets[i];
     if (facetPower[i] === 0 || field.receivers[receiver].design.kind === 'tube') return false;
@@ -421,6 +429,10 @@ export function prepareScene(
     return list;
   }
 
+  const bodies = new Int32Array(field.receivers.length).fill(-1);
+  field.blockers.forEach(({ bodyOf }, blocker) => {
+    if (bodyOf >= 0) bodies[bodyOf] = blocker;
+  });
   const cells = field.receivers.flatMap((receiver) => [...receiver.design.cells]);
   const buffer = packScene({
     bounceLimit: scene.bounceLimit,
@@ -466,7 +478,11 @@ export function prepareScene(
     nodeBounds: hierarchy.nodeBounds,
     shaderZones,
     facetInts,
-    receiverInts: field.receivers.flatMap((receiver) => [receiverKind(receiver), ...receiver.design.cells]),
+    receiverInts: field.receivers.flatMap((receiver, i) => [
+      receiverKind(receiver),
+      ...receiver.design.cells,
+      bodies[i],
+    ]),
     blockerInts: field.blockers.flatMap((blocker) => [
       blocker.kind === 'box' ? BlockerKind.Box : BlockerKind.Cylinder,
       blocker.bodyOf,

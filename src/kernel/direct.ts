@@ -1,8 +1,9 @@
 /**
  * The trace loop's query-free twin: the same draws and the same formulas, for the rays that go straight from a mirror into
- * its own receiver's aperture with nothing in the way, which are most of them. Its loops ask nothing of the rest of the scene, so
+ * its own receiver's aperture with nothing in the way, which are most of them, or beside it onto the front of that receiver's body,
+ * which are most of the others. Its loops ask nothing of the rest of the scene, so
  * that the compiler can keep their numbers at hand; only where a shadow can fall does `shade` look back at the sun.
- * Every ray that is not that simple (it misses the aperture, is thrown into its own mirror) is left, unbooked, to
+ * Every ray that is not that simple (it misses the receiver, is thrown into its own mirror) is left, unbooked, to
  * `traceFacet`, which can do them all. A test holds the two equal: the same rays to the same fates, watts to rounding.
  */
 import type { Books } from './books.js';
@@ -21,6 +22,13 @@ import * as turn from './turn.js';
 // Imported bindings are read anew at every use; constants of the module itself are compiled into the loop.
 const { DIMENSIONS } = lattice;
 const {
+  B_HALF_X,
+  B_HALF_Y,
+  B_HALF_Z,
+  BI_KIND,
+  BLOCKER_INTS,
+  BLOCKER_REALS,
+  BlockerKind,
   F_CENTRE_X,
   F_CENTRE_Y,
   F_CURVE_A,
@@ -35,6 +43,7 @@ const {
   FACET_REALS,
   FacetKind,
   FI_BLOCK_COUNT,
+  FI_CLEAR,
   FI_FILM,
   FI_HOME,
   FI_KIND,
@@ -69,6 +78,7 @@ const {
   RECEIVER_INTS,
   RECEIVER_REALS,
   ReceiverKind,
+  RI_BODY,
   RI_KIND,
   ZONE_REALS,
 } = layout;
@@ -121,17 +131,21 @@ export class Flights {
   declare readonly watch: Float64Array;
   declare readonly watchedRow: Int32Array;
 
+  /** Rows of those that miss the aperture. */
+  declare readonly missed: Int32Array;
+
   /** @param rays most that are in flight at once */
   constructor(rays: number) {
     this.reals = new Float64Array(rays * FLIGHT_REALS);
     this.index = new Int32Array(rays);
     this.watch = new Float64Array(rays * WATCH_REALS);
     this.watchedRow = new Int32Array(rays);
+    this.missed = new Int32Array(rays);
   }
 }
 
 /**
- * Traces the rays `from` to `to` of one facet's lattice as far as they go straight into the home aperture, and books those.
+ * Traces the rays `from` to `to` of one facet's lattice as far as they go straight to the home receiver, and books those.
  * In steps, each with few enough numbers that most stay in registers.
  * @param shifts random shift of each facet's lattice
  * @param scratch on this facet: see `Scratch.startOn`
@@ -157,7 +171,11 @@ export function traceDirect(
   const home = view.facetInts[facet * FACET_INTS + FI_HOME];
   const tube = view.receiverInts[home * RECEIVER_INTS + RI_KIND] === ReceiverKind.Tube;
   const landing = tube ? landOnTube : landOnFlat;
-  return landing(view, books, facet, flying, flights, left, to - from - launched);
+  const missed = landing(view, books, facet, flying, flights);
+  const leftBefore = to - from - launched;
+  if (hasFace(view, facet)) return landOnFace(view, books, facet, missed, flights, left, leftBefore);
+  for (let k = 0; k < missed; k++) left[leftBefore + k] = flights.index[flights.missed[k]];
+  return leftBefore + missed;
 }
 
 /**
@@ -521,9 +539,8 @@ function bookCaught(
 }
 
 /**
- * Books the rays in flight that come through a flat aperture; the others are added to `left`.
- * @param leftBefore how many are there already
- * @returns how many are left in all
+ * Books the rays in flight that come through a flat aperture and writes down the rows of the others.
+ * @returns how many others
  */
 function landOnFlat(
   view: PreparedView,
@@ -531,12 +548,10 @@ function landOnFlat(
   facet: number,
   flying: number,
   flights: Flights,
-  left: Int32Array,
-  leftBefore: number,
 ): number {
   const { receiverReals } = view;
   const { tally, layout } = books;
-  const { reals: flight, index: order } = flights;
+  const { reals: flight, missed } = flights;
   const home = view.facetInts[facet * FACET_INTS + FI_HOME];
   const hb = home * RECEIVER_REALS;
   const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
@@ -551,7 +566,7 @@ function landOnFlat(
   const spotV = receiverReals[hb + R_SPOT_V];
   const spotPerBin = receiverReals[hb + R_SPOT_INVERSE] * SPOT_BINS;
   const curvePerScale = CURVE_BINS / CURVE_MAX_SCALE ** 2;
-  let leftCount = leftBefore;
+  let misses = 0;
   let incident = 0;
   let caughtWatts = 0;
   let momentU = 0;
@@ -577,7 +592,7 @@ function landOnFlat(
             ? sv
             : Number.POSITIVE_INFINITY;
     if (!(dw < 0 && ow > 0 && scale <= 1 && t > RAY_START)) {
-      left[leftCount++] = order[n];
+      missed[misses++] = n;
       continue;
     }
 
@@ -597,23 +612,152 @@ function landOnFlat(
     momentV += kept * v;
   }
 
-  bookCaught(books, home, flying - (leftCount - leftBefore), incident, caughtWatts, momentU, momentV);
+  bookCaught(books, home, flying - misses, incident, caughtWatts, momentU, momentV);
+  return misses;
+}
+
+/** Rays that come nearer than this to the rim of a face are not told from those that pass it, m. */
+const RIM = 1e-9;
+
+/** Whether the home receiver has a body whose front nothing hides from the facet. */
+function hasFace(view: PreparedView, facet: number): boolean {
+  const home = view.facetInts[facet * FACET_INTS + FI_HOME];
+  if (view.facetInts[facet * FACET_INTS + FI_CLEAR] !== 1) return false;
+  const body = view.receiverInts[home * RECEIVER_INTS + RI_BODY];
+  if (body < 0) return false;
+  const halfX = view.blockerReals[body * BLOCKER_REALS + B_HALF_X];
+  const halfY = view.blockerReals[body * BLOCKER_REALS + B_HALF_Y];
+  return lowestOfAperture(view, home, [halfX, halfY]) - faceDepth(view, home, body) > view.globals[G_GROUND];
+}
+
+/** How far behind its receiver's aperture a body's front lies, m. */
+function faceDepth(view: PreparedView, receiver: number, body: number): number {
+  const { receiverReals, blockerReals } = view;
+  const from = receiver * RECEIVER_REALS;
+  const to = body * BLOCKER_REALS;
+  let depth = -blockerReals[to + B_HALF_Z];
+  for (let c = 0; c < 3; c++) {
+    depth +=
+      receiverReals[from + FRAME_Z + c] *
+      (receiverReals[from + FRAME_ORIGIN + c] - blockerReals[to + FRAME_ORIGIN + c]);
+  }
+  return depth;
+}
+
+/**
+ * Books the rays that miss the aperture, cross the window beside it and end on the front of the body just behind; the others are
+ * added to `left`.
+ * @param misses how many have missed the aperture
+ * @param leftBefore how many are in `left` already
+ * @returns how many are left in all
+ */
+function landOnFace(
+  view: PreparedView,
+  books: Books,
+  facet: number,
+  misses: number,
+  flights: Flights,
+  left: Int32Array,
+  leftBefore: number,
+): number {
+  const { receiverReals, blockerReals } = view;
+  const { tally, layout } = books;
+  const { reals: flight, index: order, missed } = flights;
+  const home = view.facetInts[facet * FACET_INTS + FI_HOME];
+  const hb = home * RECEIVER_REALS;
+  const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
+  const { map, curve, spot, moments, nu, nv } = layout.receivers[home];
+  const windowU = receiverReals[hb + R_HALF_WINDOW_U];
+  const windowV = receiverReals[hb + R_HALF_WINDOW_V];
+  const perCellU = nu / (2 * windowU);
+  const perCellV = nv / (2 * windowV);
+  const inverseU = receiverReals[hb + R_INVERSE_U];
+  const inverseV = receiverReals[hb + R_INVERSE_V];
+  const spotU = receiverReals[hb + R_SPOT_U];
+  const spotV = receiverReals[hb + R_SPOT_V];
+  const spotPerBin = receiverReals[hb + R_SPOT_INVERSE] * SPOT_BINS;
+  const curvePerScale = CURVE_BINS / CURVE_MAX_SCALE ** 2;
+  const body = view.receiverInts[home * RECEIVER_INTS + RI_BODY];
+  const round = view.blockerInts[body * BLOCKER_INTS + BI_KIND] === BlockerKind.Cylinder;
+  const faceU = blockerReals[body * BLOCKER_REALS + B_HALF_X] - RIM;
+  const faceV = blockerReals[body * BLOCKER_REALS + B_HALF_Y] - RIM;
+  const depth = faceDepth(view, home, body);
+  let leftCount = leftBefore;
+  let incident = 0;
+  let spilled = 0;
+  let momentU = 0;
+  let momentV = 0;
+
+  for (let k = 0; k < misses; k++) {
+    const row = missed[k] * FLIGHT_REALS;
+    const ow = flight[row | 2];
+    const du = flight[row | 3];
+    const dv = flight[row | 4];
+    const dw = flight[row | 5];
+    const t = -ow / dw;
+    const u = flight[row] + t * du;
+    const v = flight[row | 1] + t * dv;
+    // On the face, a little farther on.
+    const further = -depth / dw;
+    const fu = u + further * du;
+    const fv = v + further * dv;
+    const crosses = dw < 0 && ow > 0 && t > RAY_START && Math.abs(u) <= windowU && Math.abs(v) <= windowV;
+    const stops =
+      Math.abs(fu) <= windowU &&
+      Math.abs(fv) <= windowV &&
+      (round ? fu * fu + fv * fv <= faceU * faceU : Math.abs(fu) <= faceU && Math.abs(fv) <= faceV);
+    if (!(crosses && stops)) {
+      left[leftCount++] = order[missed[k]];
+      continue;
+    }
+
+    const kept = flight[row | 7];
+    const iu = ((u + windowU) * perCellU) | 0;
+    const iv = ((v + windowV) * perCellV) | 0;
+    tally[map + (iv < nv ? iv : nv - 1) * nu + (iu < nu ? iu : nu - 1)] += kept;
+    const su = u * u * inverseU;
+    const sv = v * v * inverseV;
+    const scale =
+      homeKind === ReceiverKind.Round
+        ? su + sv
+        : homeKind === ReceiverKind.Rectangle
+          ? Math.max(su, sv)
+          : su <= 1
+            ? sv
+            : Number.POSITIVE_INFINITY;
+    const awayU = homeKind === ReceiverKind.LineStrip ? 0 : u - spotU;
+    const awayV = v - spotV;
+    const curveBin = scale * curvePerScale;
+    const spotBin = (awayU * awayU + awayV * awayV) * spotPerBin;
+    tally[curve + (curveBin < CURVE_BINS ? curveBin | 0 : CURVE_BINS)] += kept;
+    tally[spot + (spotBin < SPOT_BINS ? spotBin | 0 : SPOT_BINS)] += kept;
+    incident += flight[row | 6];
+    spilled += kept;
+    momentU += kept * u;
+    momentV += kept * v;
+  }
+
+  tally[layout.incident + home] += incident;
+  tally[layout.absorbed + home] += incident - spilled;
+  tally[layout.counts + home * FATES + Fate.SpilledOnReceiver] += misses - (leftCount - leftBefore);
+  tally[layout.watts + home * FATES + Fate.SpilledOnReceiver] += spilled;
+  tally[moments] += spilled;
+  tally[moments + 1] += momentU;
+  tally[moments + 2] += momentV;
   return leftCount;
 }
 
-/** The same for a tube: what meets its curved side from without. */
+/** As `landOnFlat` for a tube: what meets its curved side from without. */
 function landOnTube(
   view: PreparedView,
   books: Books,
   facet: number,
   flying: number,
   flights: Flights,
-  left: Int32Array,
-  leftBefore: number,
 ): number {
   const { receiverReals } = view;
   const { tally, layout } = books;
-  const { reals: flight, index: order } = flights;
+  const { reals: flight, missed } = flights;
   const home = view.facetInts[facet * FACET_INTS + FI_HOME];
   const hb = home * RECEIVER_REALS;
   const { map, curve, spot, nu, nv } = layout.receivers[home];
@@ -627,7 +771,7 @@ function landOnTube(
   const spotV = receiverReals[hb + R_SPOT_V];
   const spotPerBin = receiverReals[hb + R_SPOT_INVERSE] * SPOT_BINS;
   const curvePerScale = CURVE_BINS / CURVE_MAX_SCALE ** 2;
-  let leftCount = leftBefore;
+  let misses = 0;
   let incident = 0;
   let caughtWatts = 0;
   let momentU = 0;
@@ -647,7 +791,7 @@ function landOnTube(
     const t = c / (Math.sqrt(discriminant) - b);
     const u = flight[row] + t * flight[row | 3];
     if (!(discriminant >= 0 && b < 0 && c > 0 && t > RAY_START && Math.abs(u) < halfLength)) {
-      left[leftCount++] = order[n];
+      missed[misses++] = n;
       continue;
     }
 
@@ -670,8 +814,8 @@ function landOnTube(
     momentV += kept * v;
   }
 
-  bookCaught(books, home, flying - (leftCount - leftBefore), incident, caughtWatts, momentU, momentV);
-  return leftCount;
+  bookCaught(books, home, flying - misses, incident, caughtWatts, momentU, momentV);
+  return misses;
 }
 
 /** The share of the first lobe as a limit on 31-bit draws: the same draws fall below it in both loops. */

@@ -4,7 +4,7 @@
  */
 
 const MAGIC = 0x52464f43;
-const LAYOUT_VERSION = 2;
+const LAYOUT_VERSION = 3;
 const HEADER_WORDS = 32;
 
 export const FacetKind = { Flat: 0, BentParabola: 1, BentCircle: 2, Paraboloid: 3, Toroid: 4 } as const;
@@ -45,7 +45,10 @@ export const FI_SHADE_START = 4;
 export const FI_SHADE_COUNT = 5;
 export const FI_BLOCK_START = 6;
 export const FI_BLOCK_COUNT = 7;
-/** 1 where nothing can stand between the facet and any part of its home receiver's window (the receiver's own body aside). */
+/**
+ * 1 where nothing can stand between the facet and any part of its home receiver's window, or of the front of that receiver's body
+ * just behind the window (the body itself aside).
+ */
 export const FI_CLEAR = 8;
 export const FACET_INTS = 9;
 
@@ -75,7 +78,9 @@ export const RECEIVER_REALS = 21;
 export const RI_KIND = 0;
 export const RI_CELLS_U = 1;
 export const RI_CELLS_V = 2;
-export const RECEIVER_INTS = 3;
+/** Index of the blocker that is its body, or -1. A body has the axes of its receiver, its front just behind the window. */
+export const RI_BODY = 3;
+export const RECEIVER_INTS = 4;
 
 /** A blocker's doubles: half sizes along x, y, z; a cylinder: radius, radius, half length. */
 export const B_HALF_X = 12;

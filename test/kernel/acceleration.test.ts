@@ -1,11 +1,15 @@
 import { describe, expect, it } from 'vitest';
 import { layOut } from '../../src/field/layout.js';
+import { BODY_GAP } from '../../src/field/receiver.js';
+import type { Field, PlacedBlocker } from '../../src/field/types.js';
+import { addScaled } from '../../src/field/vector.js';
 import {
   F_SHADOW_HIGH_X,
   F_SHADOW_LOW_X,
   FACET_INTS,
   FACET_REALS,
   FI_BLOCK_COUNT,
+  FI_CLEAR,
   FI_SHADE_COUNT,
   FILM_REALS,
   M_REFLECTANCE,
@@ -13,10 +17,11 @@ import {
 } from '../../src/kernel/layout.js';
 import { FATES, Fate } from '../../src/kernel/tally.js';
 import { type PreparedScene, prepareScene } from '../../src/prepare.js';
-import type { Scene } from '../../src/scene/types.js';
+import type { ReceiverDesign, Scene } from '../../src/scene/types.js';
 import { momentOf } from '../../src/sun/direction.js';
 import { evenLog2, tallyOfBatch } from '../support/batch.js';
 import { randomRow } from '../support/random-scenes.js';
+import { sevenStripDish } from '../support/scenes.js';
 
 const SCENES = 60;
 const LOG2_RAYS = 8;
@@ -42,6 +47,36 @@ function withTubes(scene: Scene): Scene {
   };
 }
 
+/** Within the window of 0.5 m, about as large, and larger. */
+const BODIES = [
+  { shape: 'round', diameter: 0.26, depth: 0.2 },
+  { shape: 'rectangle', width: 0.3, height: 0.24, depth: 0.15 },
+  { shape: 'round', diameter: 0.52, depth: 0.2 },
+  { shape: 'rectangle', width: 0.8, height: 0.6, depth: 0.1 },
+] as const;
+const APERTURES = [
+  { shape: 'round', diameter: 0.18 },
+  { shape: 'rectangle', width: 0.2, height: 0.12 },
+] as const;
+
+/** Three dishes with such bodies behind apertures of this shape, rough enough to spill on them. */
+function spillingRow(body: ReceiverDesign['body'], aperture: ReceiverDesign['aperture']): Scene {
+  const row = sevenStripDish({
+    film: { slopeErrorAlong: 0.02, slopeErrorAcross: 0.03 },
+    row: { dishes: 3 },
+  });
+  return {
+    ...row,
+    dishes: row.dishes.map((dish) => ({
+      ...dish,
+      receiver: dish.receiver && {
+        ...dish.receiver,
+        design: { ...dish.receiver.design, body, aperture, window: { width: 0.5, height: 0.5 } },
+      },
+    })),
+  };
+}
+
 function preparedBothWays(
   seed: string,
   change: (scene: Scene) => Scene = (scene) => scene,
@@ -53,6 +88,31 @@ function preparedBothWays(
     fast: prepareScene(scene, field, moment),
     slow: prepareScene(scene, field, moment, { acceleration: 'none' }),
   };
+}
+
+/** Dishes that spill on their receivers' bodies, where a thin plate lies over part of the first, in the gap behind the window. */
+function plateInGap(): { scene: Scene; field: Field } {
+  const scene = spillingRow(BODIES[0], APERTURES[0]);
+  const field = layOut(scene);
+  const { frame } = field.receivers[0];
+  const plate: PlacedBlocker = {
+    kind: 'box',
+    name: 'plate',
+    frame: { ...frame, origin: addScaled(addScaled(frame.origin, frame.x, 0.1), frame.z, -BODY_GAP / 2) },
+    size: [0.1, 0.3, BODY_GAP / 4],
+    bodyOf: -1,
+  };
+  return { scene, field: { ...field, blockers: [...field.blockers, plate] } };
+}
+
+function facetsCalledClear({ buffer }: PreparedScene): number {
+  return viewPrepared(buffer).facetInts.filter((value, i) => i % FACET_INTS === FI_CLEAR && value === 1)
+    .length;
+}
+
+function callClear({ buffer }: PreparedScene): void {
+  const { facetInts } = viewPrepared(buffer);
+  for (let facet = 0; facet < facetInts.length; facet += FACET_INTS) facetInts[facet + FI_CLEAR] = 1;
 }
 
 function raysByFate(prepared: PreparedScene, tally: Float64Array): number[] {
@@ -107,6 +167,19 @@ describe('lists, hierarchy, shadow zones and the direct way change no answer', (
     });
   }
 
+  for (const body of BODIES) {
+    for (const aperture of APERTURES) {
+      it(`the same for a ${body.shape} body of ${Object.values(body)[1]} m and a ${aperture.shape} aperture`, () => {
+        const { fast, slow } = preparedBothWays('', () => spillingRow(body, aperture));
+        const log2Rays = evenLog2(fast, 10);
+        const thorough = tallyOfBatch(slow, log2Rays, 'bodies');
+        expect(facetsCalledClear(fast)).toBe(fast.field.facets.length);
+        expect(raysByFate(slow, thorough)[Fate.SpilledOnReceiver]).toBeGreaterThan(100);
+        expect(differenceOf(fast, tallyOfBatch(fast, log2Rays, 'bodies'), thorough)).toBeNull();
+      });
+    }
+  }
+
   it('the tubes have caught light', () => {
     expect(caughtByTubes).toBeGreaterThan(1000);
   });
@@ -131,6 +204,21 @@ describe('lists, hierarchy, shadow zones and the direct way change no answer', (
       if (raysByFate(fast, quick)[Fate.Shaded] !== raysByFate(slow, thorough)[Fate.Shaded]) differing++;
     }
     expect(differing).toBeGreaterThan(tried / 2);
+  });
+
+  it('a plate in the gap between window and body stops what would end on the body', () => {
+    const { scene, field } = plateInGap();
+    const fast = prepareScene(scene, field, momentOf(scene));
+    const slow = prepareScene(scene, field, momentOf(scene), { acceleration: 'none' });
+    const log2Rays = evenLog2(fast, 11);
+    const thorough = tallyOfBatch(slow, log2Rays, 'plate');
+    expect(raysByFate(slow, thorough)[Fate.BlockedByBlocker]).toBeGreaterThan(100);
+    expect(raysByFate(slow, thorough)[Fate.SpilledOnReceiver]).toBeGreaterThan(100);
+    expect(differenceOf(fast, tallyOfBatch(fast, log2Rays, 'plate'), thorough)).toBeNull();
+
+    // Sabotage: the plate overlooked.
+    callClear(fast);
+    expect(differenceOf(fast, tallyOfBatch(fast, log2Rays, 'plate'), thorough)).not.toBeNull();
   });
 
   it('sabotage: with the shadow zones a tenth too narrow the tallies differ', () => {
