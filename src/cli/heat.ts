@@ -160,7 +160,7 @@ export async function heatOfYear(
   flags: YearFlags,
   session: Session,
 ): Promise<{ readonly result: HeatResult; readonly study: HeatStudy }> {
-  const [{ heatPlant }, { studyHeat }, { heatAt }, { heatResult }] = await Promise.all([
+  const [{ heatPlant }, { heatStep, studyHeat }, { heatAt }, { heatResult }] = await Promise.all([
     import('../study/heat-plant.js'),
     import('../study/heat-year.js'),
     import('../study/heat-at.js'),
@@ -179,6 +179,7 @@ export async function heatOfYear(
     seed: flags.seed,
     rays: flags.rays,
     tolerance: flags.to,
+    step: heatStep(flags.sunStep),
     pool,
     stop: session.stop,
     onNodes: progress.nodes,

@@ -3,8 +3,9 @@ import type { Band } from '../plant/band.js';
 import { cavityConvection } from '../plant/cavity.js';
 import { type SurfaceConvection, type Surroundings, surfaceConvection } from '../plant/convection.js';
 import { oilAt } from '../plant/oil.js';
-import { leastFlow, loopResult, standstillCautions } from '../plant/oil-loop.js';
-import { oilSeries, type SeriesState } from '../plant/oil-series.js';
+import type { Light } from '../plant/oil-loop.js';
+import { loopResult, standstillCautions } from '../plant/oil-loop.js';
+import { oilSeries, type SeriesState, seriesState } from '../plant/oil-series.js';
 import { hotSpotSeconds, hotSpotStagnation, stagnation, timeToLimit } from '../plant/receiver-balance.js';
 import type { Figure, TraceResult } from '../result/types.js';
 import { groupLossLines } from './heat-ledger.js';
@@ -74,7 +75,7 @@ export function heatMoment({ plant, trace, air, time, sun }: MomentInput): HeatM
     high: strings.reduce((sum, { delivered: { high } }) => sum + high, 0),
   };
   const outlets = strings.map(({ outlet }) => outlet);
-  const hardest = hardestReceiver(plant, trace, lights, surroundings, strings[0].cases.best);
+  const hardest = hardestReceiver(plant, trace, lights, surroundings, strings[0].cases.best, pipe);
   const balance = (of: (b: SeriesState['receivers'][number]['balance']) => number) =>
     sumOf(best, (state) => state.receivers.reduce((sum, receiver) => sum + of(receiver.balance), 0));
   const waterfall: BookLine[] = [
@@ -145,12 +146,49 @@ function capacityBehind(plant: HeatPlant, temperature: number): number {
   );
 }
 
+/** The hardest receiver's string, with it at the end, where the oil is hottest. */
+function hardestLast(lights: readonly Light[], index: number, inSeries: number): readonly Light[] {
+  const first = Math.floor(index / inSeries) * inSeries;
+  const own = lights.slice(first, first + inSeries);
+  return [...own.filter((_, i) => first + i !== index), lights[index]];
+}
+
+/** Steps of the search down from the greatest flow. */
+const FLOW_STEP = 1.05;
+
+/**
+ * Least flow of a string that keeps film and bulk limits at the bad ends of the spans, the oil getting hotter from receiver to receiver:
+ * from the greatest flow down, the last that holds before the first that fails, to a twentieth.
+ * @returns kg/s; null where no flow does it or the film limit is not known
+ */
+function leastStringFlow(
+  plant: HeatPlant,
+  lights: readonly Light[],
+  surroundings: Surroundings,
+  pipe: number,
+): number | null {
+  const { film, bulk } = plant.oil.limits;
+  if (film === undefined) return null;
+  const holds = (massFlow: number): boolean =>
+    (['low', 'high'] as const).every((loss) => {
+      const loop = { ...plant.loop, massFlow };
+      const state = seriesState(plant.receiver, lights, surroundings, loop, pipe, loss, 'low');
+      return state.film <= film - plant.spec.filmMargin && (bulk === undefined || state.outlet <= bulk);
+    });
+  const greatest = plant.spec.greatestFlow;
+  if (!holds(greatest)) return null;
+  let least = greatest;
+  while (least > 1e-5 * greatest && holds(least / FLOW_STEP)) least /= FLOW_STEP;
+  return least;
+}
+
 function hardestReceiver(
   plant: HeatPlant,
   trace: TraceResult,
   lights: readonly { readonly watts: number; readonly peakFlux: number }[],
   surroundings: Surroundings,
   string: SeriesState,
+  pipe: number,
 ): { readonly figures: HardestReceiver; readonly cautions: readonly string[] } {
   const index = lights.reduce((top, light, i) => (light.peakFlux > lights[top].peakFlux ? i : top), 0);
   const light = lights[index];
@@ -178,13 +216,12 @@ function hardestReceiver(
           Math.min(limit, result.best.film),
           limit,
         );
-  const least =
-    limit === undefined
-      ? null
-      : leastFlow(plant.receiver, light, surroundings, loop, {
-          filmMargin: plant.spec.filmMargin,
-          greatestFlow: plant.spec.greatestFlow,
-        });
+  const least = leastStringFlow(
+    plant,
+    hardestLast(lights, index, plant.spec.receiversInSeries),
+    surroundings,
+    pipe,
+  );
   const peak: Figure = traced.peak_flux;
   const figures: HardestReceiver = {
     name: traced.name,
