@@ -26,6 +26,11 @@ const THINGS: readonly (readonly [string, string])[] = [
   ['ground', 'ground and directions'],
 ];
 
+/** Per cent of the rays that are drawn at first: all of them would hide the mirrors, the more so the fewer mirrors there are. */
+function shareAtFirst(facets: number): number {
+  return Math.min(25, 5 * Math.ceil(facets / 14));
+}
+
 function sample({ colour, dash }: FateStyle): Markup {
   return tag(
     'svg',
@@ -46,7 +51,12 @@ function check(id: string, label: string, before: Markup | null = null): Markup 
   return tag('label', {}, tag('input', { type: 'checkbox', id, checked: true }), ' ', before, label);
 }
 
-function controls(counts: readonly number[], labels: readonly string[], steps: boolean): Markup {
+function controls(
+  counts: readonly number[],
+  labels: readonly string[],
+  steps: boolean,
+  share: number,
+): Markup {
   return tag(
     'div',
     { class: 'controls', id: 'space-controls', hidden: true },
@@ -95,6 +105,12 @@ function controls(counts: readonly number[], labels: readonly string[], steps: b
           style.label,
           tag('span', { id: `fate-${style.key}-count` }, ` (${formatCount(counts[i])})`),
         ),
+      ),
+      tag(
+        'label',
+        {},
+        'how many ',
+        tag('input', { type: 'range', id: 'space-share', min: 5, max: 100, step: 5, value: share }),
       ),
       tag(
         'p',
@@ -152,8 +168,8 @@ export function raysPart(
   const footprints = result.deposit !== undefined;
   const share = rays[0].length / Math.max(1, result.rays);
   const which = footprints
-    ? `The ${formatCount(rays[0].length)} rays drawn are plain rays of the same seed, followed from mirror to end; this run laid its maps down as footprints.`
-    : `The ${formatCount(rays[0].length)} rays drawn are rays of this very run (first batch, evenly picked; one in ${formatNumber(1 / share, 2)}), followed again from mirror to end.`;
+    ? `The ${formatCount(rays[0].length)} rays held here are plain rays of the same seed, followed from mirror to end; this run laid its maps down as footprints.`
+    : `The ${formatCount(rays[0].length)} rays held here are rays of this very run (first batch, evenly picked; one in ${formatNumber(1 / share, 2)}), followed again from mirror to end.`;
   return part(
     'rays',
     'The rays in space',
@@ -187,6 +203,7 @@ export function raysPart(
         counts,
         traced.map(({ summary }) => summary.result.title),
         steps,
+        shareAtFirst(first.prepared.field.facets.length),
       ),
     ),
     tag(

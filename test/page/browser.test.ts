@@ -231,6 +231,10 @@ describeInBrowser('the report page in a browser', ({ open }) => {
     }
     await page.locator('#view-south').click();
     await changes(0.02);
+    for (const share of ['100', '10']) {
+      await page.locator('#space-share').fill(share);
+      await changes(0.001);
+    }
     for (const box of [
       'fate-caught',
       'fate-spilled',
@@ -242,6 +246,7 @@ describeInBrowser('the report page in a browser', ({ open }) => {
       await page.locator(`#${box}`).uncheck();
       await changes(0.0002);
     }
+    await page.locator('#space-share').fill('100');
     for (const box of ['thing-mirrors', 'thing-receivers', 'fate-caught']) {
       await page.locator(`#${box}`).check();
       await changes(0.0002);
@@ -300,6 +305,7 @@ describeInBrowser('the report page in a browser', ({ open }) => {
       /^mirror A-1\/s\d: incidence \d+\.\d° at its middle, \d+(\.\d+)? W of sunlight/,
     );
     await page.locator('#fate-caught').check();
+    await page.locator('#space-share').fill('100');
     const rays = new Set<string>();
     for (let i = 1; i < 12; i++) {
       await page.mouse.move(now.x + now.width * (0.3 + 0.033 * i), now.y + now.height * (0.35 + 0.021 * i));

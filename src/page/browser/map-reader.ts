@@ -155,8 +155,9 @@ export function startMapReader(data: MapData): void {
       ? percent(data.spill, data.spill_half)
       : percent(figures.spill, figures.half);
     const area = figures.mean_kw_m2 > 0 ? figures.power_w / figures.mean_kw_m2 : 0;
+    const half = isOwn ? data.intercepted_half_w : figures.half_w;
     find(`${id}-mean`).textContent =
-      `${withError(figures.mean_kw_m2, area > 0 ? figures.half_w / area : 0)} kW/m\u00b2`;
+      `${withError(figures.mean_kw_m2, area > 0 ? half / area : 0)} kW/m\u00b2`;
     find(`${id}-note`).textContent = isOwn
       ? 'This is the opening as built, as traced.'
       : figures.beyond

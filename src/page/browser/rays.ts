@@ -19,6 +19,8 @@ export interface RaySet {
   readonly key: string;
   readonly object: LineSegments;
   readonly count: number;
+  /** Draws only that share of the rays, evenly picked. */
+  readonly thin: (share: number) => void;
   /** What is said of the ray whose line was met. @param vertex first of the two of the stretch */
   readonly tip: (vertex: number) => string;
 }
@@ -34,12 +36,11 @@ export function buildRays(page: PageData, data: SpaceData, centre: Vector3, reac
   const vertices: number[][] = page.fates.map(() => []);
   const owners: number[][] = page.fates.map(() => []);
   const totals = page.fates.map(() => 0);
-  let at = 0;
-  for (let ray = 0; ray < rays.count; ray++) {
+  /** Vertices up to and with each ray of a fate. */
+  const ends: number[][] = page.fates.map(() => []);
+  for (const { ray, first } of evenOrder(counts)) {
     const fate = fates[ray];
-    const first = at;
-    const last = at + 3 * (counts[ray] - 1);
-    at = last + 3;
+    const last = first + 3 * (counts[ray] - 1);
     totals[fate]++;
     const base = FIGURES * ray;
     const shaded = figures[base + 6] === 1;
@@ -61,6 +62,7 @@ export function buildRays(page: PageData, data: SpaceData, centre: Vector3, reac
       );
     }
     for (let from = first; from < last; from += 3) stretch(point(from), point(from + 3));
+    ends[fate].push(owners[fate].length);
   }
   return page.fates.map(({ key, colour, dash, label }, fate) => {
     const geometry = new BufferGeometry();
@@ -68,7 +70,7 @@ export function buildRays(page: PageData, data: SpaceData, centre: Vector3, reac
     const look = {
       color: colour,
       transparent: true,
-      opacity: fate === 0 ? (totals[0] > 600 ? 0.13 : 0.3) : 0.6,
+      opacity: fate === 0 ? 0.3 : 0.6,
       depthWrite: false,
     };
     const unit = reach / 260;
@@ -87,8 +89,27 @@ export function buildRays(page: PageData, data: SpaceData, centre: Vector3, reac
           : `, ${watts(figures[base + 1])} at its end`;
       return `ray off ${data.facets[facets[ray]].name}: incidence ${figures[base + 2].toFixed(1)}\u00b0, ${watts(figures[base])} of sunlight${end}; ${label}`;
     };
-    return { key, object, count: totals[fate], tip };
+    const thin = (share: number): void => {
+      const shown = Math.min(totals[fate], Math.ceil(share * totals[fate]));
+      geometry.setDrawRange(0, shown === 0 ? 0 : ends[fate][shown - 1]);
+    };
+    return { key, object, count: totals[fate], thin, tip };
   });
+}
+
+/**
+ * Rays in an order whose beginning, however short, is spread over all of them: by the parts of multiples of the golden ratio.
+ * @returns with each ray where its places begin
+ */
+function evenOrder(counts: Uint8Array): { readonly ray: number; readonly first: number }[] {
+  const ratio = (Math.sqrt(5) - 1) / 2;
+  let first = 0;
+  const rays = Array.from(counts, (count, ray) => {
+    const entry = { ray, first, key: (ray * ratio) % 1 };
+    first += 3 * count;
+    return entry;
+  });
+  return rays.sort((a, b) => a.key - b.key);
 }
 
 function watts(power: number): string {

@@ -46,7 +46,7 @@ function build(page: PageData, data: SpaceData): Built {
   const centre = low.clone().add(high).multiplyScalar(0.5);
   const reach = Math.max(0.2, high.distanceTo(low) / 2);
   const root = new Group();
-  const things = buildThings(page, data, centre, reach);
+  const things = buildThings(page, data, centre, reach, sunAway({ data, centre, reach }));
   const rays = buildRays(page, data, centre, reach);
   root.add(...Object.values(things.groups), ...rays.map(({ object }) => object));
   return { data, root, things, rays, reach, centre };
@@ -105,7 +105,8 @@ export function startSpace(page: PageData): void {
     const up = new Vector3().crossVectors(direction, right);
     const tangent = Math.tan((FIELD_OF_VIEW * Math.PI) / 360);
     let distance = 0.5;
-    for (const corner of cornersOf(shown)) {
+    const disc = new Vector3(...shown.data.sun).multiplyScalar(sunAway(shown));
+    for (const corner of [...cornersOf(shown), disc]) {
       const near = corner.dot(direction);
       distance = Math.max(
         distance,
@@ -140,7 +141,11 @@ export function startSpace(page: PageData): void {
     const step = stepAt();
     for (const key of THINGS) shown.things.groups[key].visible = checked(`thing-${key}`);
     // Rays belong to the moment that was traced.
-    for (const { key, object } of shown.rays) object.visible = step === 0 && checked(`fate-${key}`);
+    const share = Number(find<HTMLInputElement>('space-share').value) / 100;
+    for (const { key, object, thin } of shown.rays) {
+      object.visible = step === 0 && checked(`fate-${key}`);
+      thin(share);
+    }
     render();
   };
 
@@ -175,6 +180,7 @@ export function startSpace(page: PageData): void {
 
   for (const key of THINGS) find(`thing-${key}`).addEventListener('change', applyChoices);
   for (const { key } of page.fates) find(`fate-${key}`).addEventListener('change', applyChoices);
+  find('space-share').addEventListener('input', applyChoices);
   if (slider !== null) {
     slider.max = String(page.steps.length);
     slider.addEventListener('input', applyStep);
@@ -200,11 +206,18 @@ export function startSpace(page: PageData): void {
 }
 
 /** The corners of the scene's box, from its middle. */
-function cornersOf({ data, centre }: Built): Vector3[] {
+function cornersOf({ data, centre }: Pick<Built, 'data' | 'centre'>): Vector3[] {
   const { low, high } = data;
   return [low[0], high[0]].flatMap((x) =>
     [low[1], high[1]].flatMap((y) => [low[2], high[2]].map((z) => new Vector3(x, y, z).sub(centre))),
   );
+}
+
+/** How far from the middle the sun's disc stands: beyond mirrors and receivers, and still in the picture. */
+function sunAway(built: Pick<Built, 'data' | 'centre' | 'reach'>): number {
+  const sun = new Vector3(...built.data.sun);
+  const farthest = Math.max(...cornersOf(built).map((corner) => corner.dot(sun)));
+  return Math.max(1.3 * farthest, 0.5 * built.reach);
 }
 
 /** Arrow keys turn about the target, + and - move nearer and away. */

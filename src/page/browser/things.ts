@@ -48,8 +48,6 @@ export interface Things {
 }
 
 const MESH = 10;
-/** Where the sun's disc stands, in half diagonals of the scene: near enough to be in the picture. */
-export const SUN_AWAY = 0.75;
 
 /** @returns what is said of a thing under the pointer; null for what says nothing */
 export function tipOfThing(object: Object3D): string | null {
@@ -172,7 +170,7 @@ function fluxTexture(page: PageData, map: number): DataTexture {
   for (let cell = 0; cell < values.length; cell++) {
     const share = page.scale_kw_m2 > 0 ? Math.min(1, values[cell] / page.scale_kw_m2) : 0;
     const at = 3 * Math.round(share * 255);
-    bytes.set([colours[at], colours[at + 1], colours[at + 2], share > 0.004 ? 255 : 0], 4 * cell);
+    bytes.set([colours[at], colours[at + 1], colours[at + 2], share > 0.015 ? 255 : 0], 4 * cell);
   }
   const texture = new DataTexture(bytes, nu, nv, RGBAFormat);
   texture.colorSpace = SRGBColorSpace;
@@ -297,6 +295,7 @@ function groundOf(
   data: SpaceData,
   centre: Vector3,
   reach: number,
+  away: number,
 ): { group: Group; pointSun: Things['pointSun'] } {
   const group = new Group();
   const level = (data.ground_m ?? data.low[2]) - centre.z;
@@ -328,7 +327,7 @@ function groundOf(
   const word = label('sun', size);
   group.add(line, disc, word);
   const pointSun = (sun: Vector3): void => {
-    const far = sun.clone().multiplyScalar(SUN_AWAY * reach);
+    const far = sun.clone().multiplyScalar(away);
     start.setAttribute('position', new Float32BufferAttribute([0, 0, 0, far.x, far.y, far.z], 3));
     start.computeBoundingSphere();
     disc.position.copy(far);
@@ -338,8 +337,14 @@ function groundOf(
   return { group, pointSun };
 }
 
-/** @param centre of the scene, which becomes the origin; reach its half diagonal, m */
-export function buildThings(page: PageData, data: SpaceData, centre: Vector3, reach: number): Things {
+/** @param centre of the scene, which becomes the origin; reach its half diagonal, m; away the distance of the sun's disc, m */
+export function buildThings(
+  page: PageData,
+  data: SpaceData,
+  centre: Vector3,
+  reach: number,
+  away: number,
+): Things {
   const receivers = new Group();
   const blockers = new Group();
   const moved = new Map<string, Group[]>();
@@ -361,7 +366,7 @@ export function buildThings(page: PageData, data: SpaceData, centre: Vector3, re
     .filter(({ body_of: of }) => of < 0)
     .map((blocker) => blockerBody(blocker, centre));
   if (others.length > 0) blockers.add(...others);
-  const { group: ground, pointSun } = groundOf(data, centre, reach);
+  const { group: ground, pointSun } = groundOf(data, centre, reach, away);
   return {
     groups: { mirrors: mirrors(data, centre), ribs: ribs(data, centre, reach), receivers, blockers, ground },
     pointSun,
