@@ -125,6 +125,18 @@ describeInBrowser('the report page in a browser', ({ open }) => {
     expect(opened.requests).toEqual([]);
   });
 
+  it('keeps the still picture, without a word, where the browser has no WebGL', async () => {
+    const before = `const get = HTMLCanvasElement.prototype.getContext;
+      HTMLCanvasElement.prototype.getContext = function (kind, ...rest) {
+        return kind.startsWith('webgl') ? null : get.call(this, kind, ...rest);
+      };`;
+    const opened = await open(html, { before });
+    expect(await opened.page.locator('.still').isVisible()).toBe(true);
+    expect(await opened.page.locator('#space-canvas').count()).toBe(0);
+    expect(await opened.page.locator(`#${MAP}-tools`).isVisible()).toBe(true);
+    expect(opened.console).toEqual([]);
+  });
+
   it('reads the map under the pointer: place, flux and error of that cell', async () => {
     const { page } = await open(html);
     await page.locator(`#${MAP}-figure`).scrollIntoViewIfNeeded();

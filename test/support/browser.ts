@@ -6,7 +6,7 @@ import { pathToFileURL } from 'node:url';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, it } from 'vitest';
 
-const PLACES = [process.env.ROWFOCUS_CHROMIUM, '/usr/bin/chromium', '/usr/bin/chromium-browser'];
+const PLACES = ['/usr/bin/chromium', '/usr/bin/chromium-browser'];
 
 const MISSING =
   'there is no Chromium to open report pages with: install it with "sudo apt-get install chromium" (Debian, Ubuntu), or name ' +
@@ -26,7 +26,9 @@ const ARGUMENTS = [
 ];
 
 function findChromium(): string | null {
-  return PLACES.find((place) => place !== undefined && existsSync(place)) ?? null;
+  const named = process.env.ROWFOCUS_CHROMIUM;
+  const places = named === undefined || named === '' ? PLACES : [named];
+  return places.find((place) => existsSync(place)) ?? null;
 }
 
 /** What a page did that it should not: messages, errors, requests. */
@@ -46,6 +48,8 @@ export interface OpenOptions {
   readonly height?: number;
   readonly script?: boolean;
   readonly touch?: boolean;
+  /** Script that runs before the page's own, e.g. to take WebGL away. */
+  readonly before?: string;
 }
 
 /**
@@ -56,6 +60,8 @@ export function describeInBrowser(title: string, tests: (tools: BrowserTools) =>
   const program = findChromium();
   if (program === null) {
     if (process.env.CI === undefined || process.env.CI === '') {
+      // Skipped tests are not listed one by one.
+      console.warn(`${title}: not run, as ${MISSING}`);
       describe.skip(`${title}: not run, ${MISSING}`, () => {
         it('needs Chromium', () => {});
       });
@@ -92,6 +98,7 @@ export function describeInBrowser(title: string, tests: (tools: BrowserTools) =>
           hasTouch: options.touch === true,
           acceptDownloads: true,
         });
+        if (options.before !== undefined) await context.addInitScript(options.before);
         const page = await context.newPage();
         opened.push(page);
         const console: string[] = [];
