@@ -3,6 +3,7 @@ import type { Command } from 'commander';
 import type { CostDocument } from '../study/cost-result.js';
 import type { FaultContext } from './failure.js';
 import { heatFailure, heatOfYear, RAYS } from './heat.js';
+import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
 import { addYearOptions, type OpenYear, openYear, type YearFlags } from './season-options.js';
 import { EXIT, type Session } from './session.js';
 
@@ -20,7 +21,7 @@ export function addCostCommand(
         'where it breaks even with a fuel, what heat at night costs beside it, and when to replace the film.',
     )
     .argument('<scene>', 'scene file with the sections "heat" and "cost", or - for standard input');
-  addYearOptions(command, RAYS)
+  addReportOption(addYearOptions(command, RAYS))
     .addHelpText(
       'after',
       `
@@ -31,7 +32,7 @@ Examples:
 Prices are those of the scene; nothing is looked up. Caution: figures tell nothing about whether a plant may be built;
 local codes and licensed practice do.`,
     )
-    .action(async (path: string, flags: YearFlags) => {
+    .action(async (path: string, flags: YearFlags & PageFlags) => {
       context({ seed: flags.seed });
       finish(await runCost(path, flags, session, context));
     });
@@ -39,10 +40,11 @@ local codes and licensed practice do.`,
 
 async function runCost(
   path: string,
-  flags: YearFlags,
+  flags: YearFlags & PageFlags,
   session: Session,
   context: (known: Partial<FaultContext>) => void,
 ): Promise<number> {
+  await openPage(flags.report, '--report');
   const opened = await openYear(path, flags, session);
   context({ sceneHash: opened.scene.hash });
   let result: CostDocument;
@@ -55,6 +57,11 @@ async function runCost(
   }
   const { reportCost } = await import('./cost-output.js');
   await reportCost(result, flags, opened.machine(), session);
+  if (flags.report !== undefined) {
+    const { writeHeatPage } = await import('./heat-sections.js');
+    await writeHeatPage(flags.report, path, result, flags, opened.machine(), session);
+    if (flags.json !== true) session.out.write(pageText(flags.report));
+  }
   return EXIT.done;
 }
 

@@ -4,6 +4,7 @@ import type { HeatResult } from '../study/heat-result.js';
 import type { HeatStudy } from '../study/heat-year.js';
 import { openSky } from './day.js';
 import { BadSceneError, type FaultContext, UsageError } from './failure.js';
+import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
 import { openScene } from './scene-file.js';
 import {
   addYearOptions,
@@ -19,7 +20,7 @@ import { EXIT, type Session } from './session.js';
 export const RAYS = 2 ** 13;
 export const MOMENT_RAYS = 2 ** 19;
 
-export interface HeatFlags extends YearFlags {
+export interface HeatFlags extends YearFlags, PageFlags {
   readonly at?: string;
 }
 
@@ -38,7 +39,7 @@ export function addHeatCommand(
     )
     .argument('<scene>', 'scene file with the section "heat", or - for standard input')
     .option('--at <moment>', 'only this moment by the clock of the site, "2026-06-21 12:00"');
-  addYearOptions(command, RAYS)
+  addReportOption(addYearOptions(command, RAYS))
     .addHelpText(
       'after',
       `
@@ -70,6 +71,7 @@ async function runHeat(
   context: (known: Partial<FaultContext>) => void,
 ): Promise<number> {
   const started = performance.now();
+  await openPage(flags.report, '--report');
   let result: HeatResult;
   let machine = () => ({ wall_time_s: (performance.now() - started) / 1000, workers: 0 });
   if (flags.at !== undefined) result = await momentOf(path, flags.at, flags, session, context);
@@ -87,6 +89,11 @@ async function runHeat(
   }
   const { reportHeat } = await import('./heat-output.js');
   await reportHeat(result, flags, machine(), session);
+  if (flags.report !== undefined) {
+    const { writeHeatPage } = await import('./heat-sections.js');
+    await writeHeatPage(flags.report, path, result, flags, machine(), session);
+    if (flags.json !== true) session.out.write(pageText(flags.report));
+  }
   return EXIT.done;
 }
 
