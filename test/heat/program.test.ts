@@ -48,13 +48,26 @@ describe('what it prints', () => {
 
   test('a price: one kWh from the sunbeam on, all files', async () => {
     const out = join(folder, 'price');
-    const { code, stdout, stderr } = await runCli(['cost', points, ...FAST, ...SETS, '--out', out]);
+    const page = join(folder, 'price.html');
+    const { code, stdout, stderr } = await runCli([
+      'cost',
+      points,
+      ...FAST,
+      ...SETS,
+      '--out',
+      out,
+      '--report',
+      page,
+    ]);
     expect(stderr).toBe('');
     expect(code).toBe(0);
     expect(stdout).toContain('Follow one kWh of sunlight to its price');
     expect(stdout).toMatch(/sunlight on the mirrors\s+1\.000 kWh/);
     expect(stdout).toContain('What moves it most');
     expect(stdout).toContain('Heat at night');
+    const html = await readFile(page, 'utf8');
+    for (const words of ['Price of heat', 'From sunlight on the mirrors', 'hydrogenated_terphenyl'])
+      expect(html).toContain(words);
     const result = JSON.parse(await readFile(join(out, 'result.json'), 'utf8'));
     expect(result.kind).toBe('cost');
     for (const file of [
@@ -76,6 +89,11 @@ describe('what it refuses, with exit 2', () => {
     ['a moment that is none', ['heat', 'POINTS', '--at', 'noon'], /expected a date and a clock time/],
     ['a day that is none', ['heat', 'POINTS', '--at', '2026-02-30 12:00'], /--at/],
     ['a price without prices', ['cost', 'BARE', '--quiet'], /says nothing of (prices|heat)/],
+    [
+      'a page that is no page',
+      ['heat', 'POINTS', '--at', '2026-03-20 13:00', '--report', 'x.pdf'],
+      /ends in \.html/,
+    ],
     ['a comparison of one', ['versus', 'POINTS'], /two scenes at least/],
     [
       'unlike mirror areas',
