@@ -268,9 +268,14 @@ export function versusAnswer(entries: readonly VersusEntry[], perArea: boolean):
   const priced = entries.filter((entry) => entry.price !== null);
   if (priced.length < 2) return answer;
   const [cheap, second] = [...priced].sort((one, other) => one.price!.per_kwh - other.price!.per_kwh);
+  const [low, high] = cheap.price!.ci95_per_kwh;
+  const [from, to] = second.price!.ci95_per_kwh;
   answer.push(
     `Cheapest heat: ${cheap.title} (${cheap.file}), ${cheap.price!.per_kwh.toPrecision(3)} ${cheap.price!.currency}/kWh against ${second.price!.per_kwh.toPrecision(3)}; ` +
-      `95 % from ${cheap.price!.ci95_per_kwh[0].toPrecision(2)} to ${cheap.price!.ci95_per_kwh[1].toPrecision(2)} and ${second.price!.ci95_per_kwh[0].toPrecision(2)} to ${second.price!.ci95_per_kwh[1].toPrecision(2)}.`,
+      `95 % from ${low.toPrecision(2)} to ${high.toPrecision(2)} and ${from.toPrecision(2)} to ${to.toPrecision(2)}.` +
+      (cheap.price!.per_kwh > from && second.price!.per_kwh < high
+        ? ' Each lies within the other’s band: the order is open.'
+        : ''),
   );
   return answer;
 }
