@@ -4,11 +4,10 @@ import type { Command } from 'commander';
 import type { CostDocument } from '../study/cost-result.js';
 import type { HeatResult } from '../study/heat-result.js';
 import type { Compared, VersusResult } from '../study/line-points.js';
-import { costOfYear } from './cost.js';
 import { type FaultContext, UsageError } from './failure.js';
 import { heatFailure, heatOfYear, RAYS } from './heat.js';
 import { openScene } from './scene-file.js';
-import { addYearOptions, openYear, type YearFlags } from './season-options.js';
+import { addYearOptions, type OpenYear, openYear, type YearFlags } from './season-options.js';
 import { EXIT, type Session } from './session.js';
 
 interface VersusFlags extends YearFlags {
@@ -74,11 +73,7 @@ async function runVersus(
     opened.progress.stage(`scene ${index + 1} of ${paths.length}`);
     let result: HeatResult | CostDocument;
     try {
-      const { scene } = opened;
-      result =
-        (scene.plant?.cost ?? null) === null
-          ? (await heatOfYear(opened, flags, session)).result
-          : await costOfYear(withoutFilm(opened), flags, session);
+      result = await pricedWhereItPays(opened, flags, session);
     } catch (error) {
       throw heatFailure(error);
     } finally {
@@ -113,10 +108,29 @@ async function runVersus(
   return EXIT.done;
 }
 
-/** When to replace film is not asked here, and its traces take time. */
-function withoutFilm<Opened extends { readonly scene: { readonly plant: unknown } }>(opened: Opened): Opened {
-  const { scene } = opened;
-  return { ...opened, scene: { ...scene, plant: { ...(scene.plant as object), filmAgeing: null } } };
+/** Heat, and its price where the scene has prices and there is heat to pay for. When to replace film is not asked here. */
+async function pricedWhereItPays(
+  opened: OpenYear,
+  flags: YearFlags,
+  session: Session,
+): Promise<HeatResult | CostDocument> {
+  const { result, study } = await heatOfYear(opened, flags, session);
+  const { scene, mode, pool } = opened;
+  if ((scene.plant?.cost ?? null) === null || !(study.year.delivered_kwh.best > 0)) return result;
+  const [{ studyCost }, { costDocument }] = await Promise.all([
+    import('../study/cost-study.js'),
+    import('../study/cost-result.js'),
+  ]);
+  const cost = await studyCost({
+    scene: { ...scene, plant: scene.plant && { ...scene.plant, filmAgeing: null } },
+    heat: study,
+    mode,
+    seed: flags.seed,
+    rays: flags.rays,
+    pool,
+    stop: session.stop,
+  });
+  return costDocument(result, cost);
 }
 
 function onceEach(warnings: HeatResult['warnings']): HeatResult['warnings'] {
