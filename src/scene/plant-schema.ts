@@ -220,13 +220,10 @@ export function plantSections(z: SchemaWords) {
     })
     .meta({ description: 'What the receivers do with the light: losses, oil, pipes, warming up.' });
 
-  const basis = z
-    .enum(BASES)
-    .default('whole')
-    .meta({
-      description:
-        'What the count is per: the whole field, each dish, receiver, m2 of mirror, m of receiver, m of pipe.',
-    });
+  const basis = z.enum(BASES).default('whole').meta({
+    description:
+      'What the count is per: the whole field, each dish, receiver, m2 of mirror, m of receiver, m of pipe.',
+  });
 
   const money = (description: string, example: number) => quantity(0, 1e9, description, example);
 
