@@ -66,6 +66,8 @@ export interface SpotFrame {
 export interface PrepareOptions {
   /** 'none': every query tries every primitive. Slow; it is the yardstick for the lists and the hierarchy. */
   readonly acceleration?: 'lists' | 'none';
+  /** 'leaving': the light is only to be recorded as it leaves the mirrors; what may stand in its way after that is not looked for. */
+  readonly purpose?: 'tracing' | 'leaving';
   /** Given to each scene of a study, it spares finding again what they have in common; the bytes are the same. */
   readonly shared?: SharedTables;
 }
@@ -330,6 +332,7 @@ export function prepareScene(
   );
   const { opaque, whole } = primitiveCorners(field);
   const brute = options.acceleration === 'none';
+  const flies = options.purpose !== 'leaving';
   const hierarchy = buildHierarchy(boxesOf(whole), brute ? Number.POSITIVE_INFINITY : undefined);
   const everything = Array.from(hierarchy.primitives);
 
@@ -400,18 +403,20 @@ export function prepareScene(
     facetInts[i * FACET_INTS + FI_BLOCK_START] = obstacles.length;
     facetInts[i * FACET_INTS + FI_BLOCK_COUNT] = blocking.length;
     for (const primitive of blocking) obstacles.push(primitive);
-    facetInts[i * FACET_INTS + FI_CLEAR] = isClear(i, homePrimitive) ? 1 : 0;
+    facetInts[i * FACET_INTS + FI_CLEAR] = isClear(i, homePrimitive, blocking) ? 1 : 0;
   });
 
   /** Nothing between a facet and its home window or the front of the body behind it. */
-  function isClear(i: number, homePrimitive: number): boolean {
+  function isClear(i: number, homePrimitive: number, blocking: readonly number[]): boolean {
     const { receiver } = field.facets[i];
-    if (facetPower[i] === 0 || field.receivers[receiver].design.kind === 'tube') return false;
+    if (!flies || facetPower[i] === 0 || field.receivers[receiver].design.kind === 'tube') return false;
     if (canBlockItself(field.facets[i], windows[receiver])) return false;
     const firstBlocker = field.facets.length + field.receivers.length;
-    return possibleObstacles(hierarchy, whole, i, windows[receiver], homePrimitive).every(
-      (p) => p >= firstBlocker && field.blockers[p - firstBlocker].bodyOf === receiver,
-    );
+    const isOwnBody = (p: number): boolean =>
+      p >= firstBlocker && field.blockers[p - firstBlocker].bodyOf === receiver;
+    // The aperture lies in its window: what may stand before it stands before the window.
+    if (!brute && !blocking.every(isOwnBody)) return false;
+    return possibleObstacles(hierarchy, whole, i, windows[receiver], homePrimitive).every(isOwnBody);
   }
 
   function facetShaders(i: number): number[] {
@@ -422,7 +427,7 @@ export function prepareScene(
   }
 
   function facetObstacles(i: number, homePrimitive: number): number[] {
-    if (facetPower[i] === 0) return [];
+    if (!flies || facetPower[i] === 0) return [];
     const aperture = apertures[field.facets[i].receiver];
     const list = possibleObstacles(hierarchy, whole, i, aperture, homePrimitive);
     if (canBlockItself(field.facets[i], aperture)) list.push(i);
@@ -495,7 +500,7 @@ export function prepareScene(
   });
   const view = viewPrepared(buffer);
   for (let i = 0; i < field.facets.length; i++) {
-    if (facetPower[i] > 0) view.facetReals[i * FACET_REALS + F_BEND] = facetBend(view, i);
+    if (flies && facetPower[i] > 0) view.facetReals[i * FACET_REALS + F_BEND] = facetBend(view, i);
   }
   return { buffer, scene, field, moment, layout: tallyLayout(cells), facetPower, mirrorArea, spots };
 }

@@ -151,6 +151,108 @@ export function possibleShaders(
   return found.sort((a, b) => a - b);
 }
 
+/** Numbers of an axis of a shaft: the axis, and the lowest and highest value of the shaft on it. */
+const AXIS_REALS = 5;
+
+/** Axes shorter than this come of parallel edges and tell nothing. */
+const SHORTEST_AXIS = 1e-12;
+
+/** Which axes of a shaft are wanted: the faces of both ends (few, and most bodies lie beyond one), or its long sides. */
+type AxesOf = 'faces' | 'sides';
+
+/**
+ * Axes that may part a shaft (all straight lines from one box to another) from a third body. Its sides are each spanned by an edge
+ * of either end and a line between their corners. They are the same for all third bodies.
+ */
+function shaftAxes(corners: Float64Array, own: number, aperture: Float64Array, wanted: AxesOf): Float64Array {
+  const axes = new Float64Array((wanted === 'faces' ? 6 : 8 * 8 * 6) * AXIS_REALS);
+  let count = 0;
+  const a = new Float64Array(3);
+  const b = new Float64Array(3);
+  const axis = new Float64Array(3);
+  const r1 = new Float64Array(2);
+  const r2 = new Float64Array(2);
+  const note = (): void => {
+    cross(a, b, axis);
+    const length = Math.hypot(axis[0], axis[1], axis[2]);
+    if (length < SHORTEST_AXIS) return;
+    extent(corners, own, axis, r1);
+    extent(aperture, 0, axis, r2);
+    const slack = 1e-9 * length;
+    const out = count * AXIS_REALS;
+    axes.set(axis, out);
+    axes[out + 3] = Math.min(r1[0], r2[0]) - slack;
+    axes[out + 4] = Math.max(r1[1], r2[1]) + slack;
+    count++;
+  };
+  if (wanted === 'faces') {
+    for (const [from, base] of [
+      [corners, own],
+      [aperture, 0],
+    ] as const) {
+      for (let k = 0; k < 3; k++) {
+        edge(from, base, k, a);
+        edge(from, base, (k + 1) % 3, b);
+        note();
+      }
+    }
+    return axes.subarray(0, count * AXIS_REALS);
+  }
+  for (let f = 0; f < 8; f++) {
+    for (let p = 0; p < 8; p++) {
+      for (let c = 0; c < 3; c++) b[c] = aperture[3 * p + c] - corners[own + 3 * f + c];
+      for (let k = 0; k < 3; k++) {
+        edge(corners, own, k, a);
+        note();
+        edge(aperture, 0, k, a);
+        note();
+      }
+    }
+  }
+  return axes.subarray(0, count * AXIS_REALS);
+}
+
+/** Whether some axis of the shaft parts it from the box at `other`. */
+function apartOnSome(axes: Float64Array, corners: Float64Array, other: number): boolean {
+  for (let at = 0; at < axes.length; at += AXIS_REALS) {
+    const ax = axes[at];
+    const ay = axes[at + 1];
+    const az = axes[at + 2];
+    let low = Number.POSITIVE_INFINITY;
+    let high = Number.NEGATIVE_INFINITY;
+    for (let c = other; c < other + BOX_REALS; c += 3) {
+      const value = ax * corners[c] + ay * corners[c + 1] + az * corners[c + 2];
+      if (value < low) low = value;
+      if (value > high) high = value;
+    }
+    if (low > axes[at + 4] || high < axes[at + 3]) return true;
+  }
+  return false;
+}
+
+/** Whether a face of the box at `other` parts it from the shaft. */
+function apartOnOwnFaces(corners: Float64Array, own: number, aperture: Float64Array, other: number): boolean {
+  const a = new Float64Array(3);
+  const b = new Float64Array(3);
+  const axis = new Float64Array(3);
+  const r1 = new Float64Array(2);
+  const r2 = new Float64Array(2);
+  const r3 = new Float64Array(2);
+  for (let k = 0; k < 3; k++) {
+    edge(corners, other, k, a);
+    edge(corners, other, (k + 1) % 3, b);
+    cross(a, b, axis);
+    const length = Math.hypot(axis[0], axis[1], axis[2]);
+    if (length < SHORTEST_AXIS) continue;
+    extent(corners, own, axis, r1);
+    extent(aperture, 0, axis, r2);
+    extent(corners, other, axis, r3);
+    const slack = 1e-9 * length;
+    if (r3[0] > Math.max(r1[1], r2[1]) + slack || r3[1] < Math.min(r1[0], r2[0]) - slack) return true;
+  }
+  return false;
+}
+
 /**
  * @param corners BOX_REALS per primitive (receivers with their whole window)
  * @param aperture BOX_REALS: the home aperture
@@ -173,48 +275,13 @@ export function possibleObstacles(
   const lz = end.z - start.z;
   const lengthSquared = lx * lx + ly * ly + lz * lz;
   const found: number[] = [];
-  const a = new Float64Array(3);
-  const b = new Float64Array(3);
-  const axis = new Float64Array(3);
-  const r1 = new Float64Array(2);
-  const r2 = new Float64Array(2);
-  const r3 = new Float64Array(2);
-  const apart = (other: number): boolean => {
-    const length = Math.hypot(axis[0], axis[1], axis[2]);
-    if (length < 1e-12) return false;
-    extent(corners, own, axis, r1);
-    extent(aperture, 0, axis, r2);
-    extent(corners, other, axis, r3);
-    const slack = 1e-9 * length;
-    return r3[0] > Math.max(r1[1], r2[1]) + slack || r3[1] < Math.min(r1[0], r2[0]) - slack;
-  };
+  let faces: Float64Array | null = null;
+  let sides: Float64Array | null = null;
   const separated = (other: number): boolean => {
-    // Faces of the three boxes.
-    for (let body = 0; body < 3; body++) {
-      for (let k = 0; k < 3; k++) {
-        const from = body === 1 ? aperture : corners;
-        const base = body === 1 ? 0 : body === 0 ? own : other;
-        edge(from, base, k, a);
-        edge(from, base, (k + 1) % 3, b);
-        cross(a, b, axis);
-        if (apart(other)) return true;
-      }
-    }
-    // Sides of the shaft: an edge of either end with a line between their corners.
-    for (let f = 0; f < 8; f++) {
-      for (let p = 0; p < 8; p++) {
-        for (let c = 0; c < 3; c++) b[c] = aperture[3 * p + c] - corners[own + 3 * f + c];
-        for (let k = 0; k < 3; k++) {
-          edge(corners, own, k, a);
-          cross(a, b, axis);
-          if (apart(other)) return true;
-          edge(aperture, 0, k, a);
-          cross(a, b, axis);
-          if (apart(other)) return true;
-        }
-      }
-    }
-    return false;
+    faces ??= shaftAxes(corners, own, aperture, 'faces');
+    if (apartOnSome(faces, corners, other) || apartOnOwnFaces(corners, own, aperture, other)) return true;
+    sides ??= shaftAxes(corners, own, aperture, 'sides');
+    return apartOnSome(sides, corners, other);
   };
   visitNear(
     hierarchy,

@@ -3,7 +3,7 @@
  * A node is a task by itself: plain data in, plain data out, the same in any thread.
  */
 import { layOut } from '../field/layout.js';
-import { type PreparedScene, prepareScene } from '../prepare.js';
+import { type PreparedScene, prepareScene, SharedTables } from '../prepare.js';
 import { SHARES, sharesOfTally } from '../result/shares.js';
 import { LEAVING_REALS } from '../run/light.js';
 import { NothingLitError, planBatches } from '../run/plan.js';
@@ -69,7 +69,8 @@ export type NodeReply =
 /** Never throws: whatever goes wrong comes back by name and message. */
 export function traceNodes(task: NodeTask): NodeReply {
   try {
-    return { ok: true, nodes: task.nodes.map((place) => traceNode(task, place)) };
+    const shared = new SharedTables();
+    return { ok: true, nodes: task.nodes.map((place) => traceNode(task, place, shared)) };
   } catch (error) {
     return error instanceof Error
       ? { ok: false, name: error.name, message: error.message }
@@ -111,7 +112,7 @@ function forSearch(scene: Scene): Scene {
 /** Beam irradiance of every node, W/m2. Shares do not depend on it. */
 const DNI = 1000;
 
-function traceNode(task: NodeTask, place: NodePlace): Node {
+function traceNode(task: NodeTask, place: NodePlace, shared: SharedTables): Node {
   const { mode, seed } = task;
   const moment = { sunDirection: place.sun, dni: DNI };
   const scene = withMoment(task.scene, moment);
@@ -119,9 +120,9 @@ function traceNode(task: NodeTask, place: NodePlace): Node {
   let offset: Offset = [0, 0, 0];
   try {
     if (mode.kind !== 'held')
-      offset = placeOf(forSearch(scene), mode, `${own}/place`, task.searchRays, place.near);
+      offset = placeOf(forSearch(scene), mode, `${own}/place`, task.searchRays, place.near, shared);
     const moved = withReceiversAt(scene, offset);
-    const prepared = prepareScene(moved, layOut(moved), moment);
+    const prepared = prepareScene(moved, layOut(moved), moment, { shared });
     const { log2Rays } = planBatches(prepared, (task.rays / PARTS) * 32);
     const reply = runBatchTask({
       buffer: prepared.buffer,
@@ -169,8 +170,9 @@ function placeOf(
   seed: string,
   rays: number,
   near: Offset | null,
+  shared: SharedTables,
 ): Offset {
-  const light = lightOf(scene, seed, rays);
+  const light = lightOf(scene, seed, rays, shared);
   if (mode.kind === 'on_track') return bestAlong(light, mode.path)?.offset ?? mode.path[0];
   if (near !== null) {
     const place = placeNear(light, near, mode.free);

@@ -7,6 +7,7 @@ import { dishOfRow } from '../field/layout.js';
 import { placeDishReceiver } from '../field/receiver.js';
 import type { Frame, PlacedReceiver } from '../field/types.js';
 import { add, addScaled, dot, norm, normalise, scale, subtract } from '../field/vector.js';
+import type { SharedTables } from '../prepare.js';
 import { LEAVING_REALS, recordLight } from '../run/light.js';
 import type { DishDesign, DishReceiver, ReceiverDesign, Scene, Vec3 } from '../scene/types.js';
 import { movingHeading, NO_OFFSET, type Offset, withReceiversAt } from './moving.js';
@@ -83,10 +84,11 @@ const OUT_OF_THE_SUN: Offset = [0, 0, -100];
 /**
  * Records the light of a scene at its own moment. Receivers cast no shadow in it.
  * @param rays about so many in all
+ * @param shared one for all scenes of a study, see `PrepareOptions`
  * @throws GeometryError, SunBelowHorizonError, NothingLitError, NoLeavingLightError (toroid facets)
  */
-export function lightOf(scene: Scene, seed: string, rays: number): Light {
-  const prepared = prepareAtMoment(withReceiversAt(scene, OUT_OF_THE_SUN));
+export function lightOf(scene: Scene, seed: string, rays: number, shared?: SharedTables): Light {
+  const prepared = prepareAtMoment(withReceiversAt(scene, OUT_OF_THE_SUN), shared, 'leaving');
   const { field } = prepared;
   const light = recordLight(prepared, seed, rays);
   const movers = moversOf(scene, field.receivers);

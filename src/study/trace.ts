@@ -1,6 +1,6 @@
 import { layOut } from '../field/layout.js';
 import { cellNoiseWarning, physicsWarnings } from '../field/warnings.js';
-import { type PreparedScene, prepareScene, type SharedTables } from '../prepare.js';
+import { type PreparedScene, type PrepareOptions, prepareScene, type SharedTables } from '../prepare.js';
 import { summarize } from '../result/summarize.js';
 import type { FluxGrid, Summary, Warning } from '../result/types.js';
 import type { Run, RunOptions, RunOutcome } from '../run/types.js';
@@ -11,10 +11,18 @@ import { VERSION } from '../version.js';
 /**
  * Scene -> prepared scene at its own moment.
  * @param shared one for all scenes of a study, see `PrepareOptions`
+ * @param purpose see `PrepareOptions`
  * @throws GeometryError where the scene cannot be built, SunBelowHorizonError where there is no sun
  */
-export function prepareAtMoment(scene: Scene, shared?: SharedTables): PreparedScene {
-  return prepareScene(scene, layOut(scene), momentOf(scene), shared === undefined ? {} : { shared });
+export function prepareAtMoment(
+  scene: Scene,
+  shared?: SharedTables,
+  purpose: NonNullable<PrepareOptions['purpose']> = 'tracing',
+): PreparedScene {
+  return prepareScene(scene, layOut(scene), momentOf(scene), {
+    purpose,
+    ...(shared === undefined ? {} : { shared }),
+  });
 }
 
 /** What a trace leaves: the figures, and the run they came from. */
