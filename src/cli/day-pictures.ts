@@ -21,11 +21,16 @@ function subtitles(result: DayResult, first: string): string[] {
   ];
 }
 
-export function mapsOf(study: DayStudy, shown: string): DayMapsInput {
+function ordinal(every: number): string {
+  return { 2: 'second', 3: 'third' }[every] ?? `${every}th`;
+}
+
+/** @param most maps drawn */
+export function mapsOf(study: DayStudy, shown: string, most = MOST_MAPS): DayMapsInput {
   const { result, views } = study;
-  const every = Math.ceil(views.length / MOST_MAPS);
+  const every = Math.ceil(views.length / most);
   const kept = views.flatMap((view, i) => (i % every === 0 ? [{ view, step: result.steps[i] }] : []));
-  const which = every === 1 ? '' : ` · every ${every === 2 ? 'second' : `${every}th`} step`;
+  const which = every === 1 ? '' : ` · every ${ordinal(every)} step`;
   const tube = views[0].receiver.kind === 'tube';
   return {
     title: result.title,

@@ -4,18 +4,20 @@ import type { RunOptions } from '../run/types.js';
 import type { Scene, TimeZoneSpec } from '../scene/types.js';
 import type { DayMode, DayStudy } from '../study/day-types.js';
 import type { Offset } from '../study/moving.js';
+import type { Traced } from '../study/trace.js';
 import { TRACK_KINDS, type TrackKind } from '../study/track-shape.js';
 import type { CalendarDate } from '../sun/calendar.js';
 import type { Clock } from '../sun/clock.js';
 import type { Sky } from '../sun/sky.js';
 import { parseAbove, parseAt, parseEvery, parsePath } from './day-options.js';
 import { BadSceneError, type FaultContext, InterruptedError, UsageError } from './failure.js';
+import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
 import { addRunOptions, type RunDefaults, type RunFlags, raysWanted } from './run-options.js';
 import { openScene } from './scene-file.js';
 import { EXIT, type Session } from './session.js';
 import { openRun } from './study-run.js';
 
-export interface DayFlags extends RunFlags {
+export interface DayFlags extends RunFlags, PageFlags {
   readonly date: string;
   readonly zone?: string;
   readonly every: number;
@@ -84,13 +86,14 @@ export function addDayCommand(
         .conflicts('track'),
     )
     .option('--of <receiver>', 'receiver whose spot and maps are shown (default: the middle one)');
-  addRunOptions(command, DEFAULTS)
+  addReportOption(addRunOptions(command, DEFAULTS))
     .addHelpText(
       'after',
       `
 Examples:
   rowfocus day scene.yaml --date 2026-03-20
   rowfocus day scene.yaml --date 2026-06-21 --receivers following --every 10 --out june
+  rowfocus day scene.yaml --date 2026-06-21 --receivers following --report june.html
   rowfocus day scene.yaml --date 2026-12-21 --receivers on-track --track tilted --at 9:00,10:30,12:00
   rowfocus day scene.yaml --date 2026-03-20 --receivers on-track --path="-900,0,-120 0,0,0 900,0,-120"
 
@@ -186,6 +189,12 @@ export function noticesOnce(options: RunOptions): RunOptions {
   };
 }
 
+interface HighestStep {
+  readonly clock: string;
+  readonly elevation: number;
+  readonly traced: Traced;
+}
+
 async function runDay(
   path: string,
   flags: DayFlags,
@@ -194,7 +203,9 @@ async function runDay(
 ): Promise<number> {
   const mode = modeOf(flags);
   const date = await dateOf(flags.date, '--date');
-  const { scene } = await openScene(path, flags.set ?? [], session);
+  await openPage(flags.report, '--report');
+  const loaded = await openScene(path, flags.set ?? [], session);
+  const { scene } = loaded;
   context({ sceneHash: scene.hash });
   const { clock, sky } = await openSky(scene, path, flags.zone);
   const [{ daySteps }, { studyDay }, { dishEnds }, { layOut }] = await Promise.all([
@@ -217,10 +228,11 @@ async function runDay(
   }
   let study: DayStudy;
   let machine: { wall_time_s: number; workers: number };
+  const sized = flags.to === undefined ? { ...flags, rays: raysWanted(flags, DEFAULTS) } : flags;
+  let highest: HighestStep | undefined;
   try {
     const { every, above } = flags;
     const steps = daySteps(scene, sky, clock, date, { every, at: flags.at ?? null, above });
-    const sized = flags.to === undefined ? { ...flags, rays: raysWanted(flags, DEFAULTS) } : flags;
     const opened = await openRun(sized, session, steps.steps.length);
     try {
       study = await studyDay({
@@ -233,6 +245,11 @@ async function runDay(
         mode,
         searchRays: SEARCH_RAYS,
         shown,
+        // A trace holds the maps of all receivers: one is kept, and only where a page shows it.
+        onTraced: ({ clock: time, moment: { elevation } }, traced) => {
+          if (flags.report !== undefined && !(elevation <= (highest?.elevation ?? Number.NEGATIVE_INFINITY)))
+            highest = { clock: time, elevation, traced };
+        },
         onStep: () => opened.nextScene(),
       });
     } finally {
@@ -248,6 +265,16 @@ async function runDay(
   const { reportDay } = await import('./day-output.js');
   const ends = dishEnds(scene);
   const endsMm = ends === null ? null : ([1000 * ends[0], 1000 * ends[1]] as const);
-  await reportDay(study, names[shown], endsMm, flags, machine, session);
+  try {
+    await reportDay(study, names[shown], endsMm, flags, machine, session);
+  } finally {
+    // Files that could not be written are no reason to lose the page too.
+    if (flags.report !== undefined && highest !== undefined) {
+      const { writeDayPage } = await import('./day-sections.js');
+      const day = { study, shown: names[shown], ends: endsMm, step: highest };
+      await writeDayPage(flags.report, loaded, day, sized, machine);
+      if (flags.json !== true) session.out.write(`\n${pageText(flags.report)}`);
+    }
+  }
   return study.result.interrupted ? EXIT.interrupted : EXIT.done;
 }

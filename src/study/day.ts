@@ -25,7 +25,7 @@ import {
   withReceiversAt,
 } from './moving.js';
 import { bestAlong, caughtAt, type Light, lightOf, smallestOpening } from './placement.js';
-import { traceScene } from './trace.js';
+import { type Traced as SceneTrace, traceScene } from './trace.js';
 import { type TrackKind, trackPath } from './track-shape.js';
 
 export interface DayOptions {
@@ -40,6 +40,8 @@ export interface DayOptions {
   readonly searchRays: number;
   /** Receiver whose maps are kept, by its place among the laid-out receivers. */
   readonly shown: number;
+  /** Called with the whole trace of each step that is kept, which is not held any longer than that. */
+  readonly onTraced?: (step: DayStep, traced: SceneTrace) => void;
   /** Called after each step traced. */
   readonly onStep?: (done: number, wanted: number) => void;
 }
@@ -256,11 +258,11 @@ interface Traced {
 /** @returns null where it was cut short */
 async function trace(
   placed: PlacedStep,
-  { run, runOptions, shown }: DayOptions,
+  { run, runOptions, shown, onTraced }: DayOptions,
 ): Promise<Traced | 'dark' | null> {
   const { step, offset } = placed;
   const scene = withReceiversAt(placed.scene, offset);
-  let traced: Awaited<ReturnType<typeof traceScene>>;
+  let traced: SceneTrace;
   try {
     traced = await traceScene(scene, run, runOptions);
   } catch (error) {
@@ -270,6 +272,7 @@ async function trace(
     throw error;
   }
   if (traced.outcome.interrupted) return null;
+  onTraced?.(step, traced);
   const { result, grids, replicates } = traced.summary;
   return {
     row: rowOf(placed, result, receiverFromDish(scene)),
