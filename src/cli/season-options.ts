@@ -51,7 +51,7 @@ const RAYS_OF_A_YEAR = 3e7;
 /** @throws InvalidArgumentError */
 export function parseYear(text: string): number {
   const year = /^\d{4}$/.test(text.trim()) ? Number(text) : Number.NaN;
-  if (!(year >= 1900 && year <= 2200)) throw new InvalidArgumentError('Expected a year from 1900 to 2200.');
+  if (!(year >= 1950 && year <= 2100)) throw new InvalidArgumentError('Expected a year from 1950 to 2100.');
   return year;
 }
 
