@@ -131,6 +131,22 @@ function refuseScene({ scene }: OpenYear, axis: SpacingAxis): void {
   }
 }
 
+/** A range of 1.2:2:0.1 may begin a rounding error below a dish of 1.2 m. */
+const ROUNDING_M = 1e-9;
+
+/** @throws UsageError where mirrors would stand in one another: what they catch would be counted twice */
+function refuseOverlap(axis: SpacingAxis, values: readonly number[], least: number): void {
+  if (!(values[0] < least - ROUNDING_M)) return;
+  const from = Math.ceil(1000 * least - 1000 * ROUNDING_M) / 1000;
+  const [option, what] =
+    axis === 'pitch'
+      ? ['--pitch', `the dishes are ${from} m long`]
+      : ['--spacing', `the dishes are ${from} m deep, seen from above`];
+  throw new UsageError(
+    `${option}: at ${Number(values[0].toPrecision(4))} m mirrors would overlap: ${what}; begin at ${from} or more`,
+  );
+}
+
 async function study(
   opened: OpenYear,
   flags: RowsFlags,
@@ -139,15 +155,21 @@ async function study(
   session: Session,
 ): Promise<RowsFound> {
   refuseScene(opened, axis);
-  const [{ checkSpacings, studyPlaces, studySpacing }, { samplePlaces }, { tableHeading }, { studyHours }] =
-    await Promise.all([
-      import('../study/rows-study.js'),
-      import('../study/season-sample.js'),
-      import('../study/optics-table-angles.js'),
-      import('../study/rows-hours.js'),
-    ]);
-  const { scene, mode, season, pool, progress, clock } = opened;
+  const [
+    { checkSpacings, leastDistance, studyPlaces, studySpacing },
+    { samplePlaces },
+    { tableHeading },
+    { studyHours },
+  ] = await Promise.all([
+    import('../study/rows-study.js'),
+    import('../study/season-sample.js'),
+    import('../study/optics-table-angles.js'),
+    import('../study/rows-hours.js'),
+  ]);
+  const { scene, mode, pool, progress, clock } = opened;
+  refuseOverlap(axis, values, leastDistance(scene, axis));
   checkSpacings(scene, axis, values);
+  const { season } = opened;
   const places = samplePlaces(season.points, tableHeading(scene));
   const dni = season.points.reduce((sum, { energy }) => sum + energy, 0) / 3.6e6;
   const options = {

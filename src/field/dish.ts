@@ -51,6 +51,11 @@ export function dishSize(design: DishDesign): { readonly along: number; readonly
   return direction === 'along_row' ? { along: length, across: bed } : { along: bed, across: length };
 }
 
+/** How much room the dish as it stands takes up across the row, seen from above, m. */
+export function depthInPlan(design: DishDesign): number {
+  return dishSize(design).across * Math.abs(Math.cos(design.designTilt + design.tiltSetting));
+}
+
 /**
  * Point at which the strips' centres throw the design sun, dish frame. Strips along the row steer the light across
  * the row only by their canting, so they aim at the design focus itself. Strips across the row steer it along the

@@ -4,7 +4,7 @@ import type { Film, ReceiverDesign, Scene, SunshapeSpec } from '../scene/types.j
 import type { Moment } from '../sun/moment.js';
 import { coincidentFacets, type FacetLine, facetLine, piercedBlockers } from './contacts.js';
 import { type Crossings, facetsByReceiver, idealCrossings } from './crossings.js';
-import { dishSize } from './dish.js';
+import { depthInPlan, dishSize } from './dish.js';
 import { dishOfRow } from './layout.js';
 import { surfaceBounds } from './surface.js';
 import type { Field, PlacedFacet } from './types.js';
@@ -210,14 +210,14 @@ function rowWarnings(scene: Scene): Warning[] {
   const warnings: Warning[] = [];
   for (const row of scene.rows) {
     const design = dishOfRow(scene, row);
-    const { along, across } = dishSize(design);
+    const { along } = dishSize(design);
     if (row.dishes > 1 && row.pitch < along) {
       warnings.push({
         code: 'dishes_overlap',
         message: `Row ${row.name}: dishes ${metres(along)} long stand at a pitch of ${metres(row.pitch)}, so they overlap.`,
       });
     }
-    const depth = across * Math.abs(Math.cos(design.designTilt + design.tiltSetting));
+    const depth = depthInPlan(design);
     if (row.rows > 1 && row.rowSpacing < depth) {
       warnings.push({
         code: 'rows_overlap',

@@ -1,5 +1,6 @@
 /** How far apart rows and dishes should stand: light against land. */
-import { layOut } from '../field/layout.js';
+import { depthInPlan, dishSize } from '../field/dish.js';
+import { dishOfRow, layOut } from '../field/layout.js';
 import type { Figure } from '../result/types.js';
 import type { RowSpec, Scene } from '../scene/types.js';
 import { mirrorArea } from './season.js';
@@ -170,7 +171,19 @@ export async function studyPlaces(scene: Scene, dni: number, options: SampleOpti
   };
 }
 
-/** @throws GeometryError where dishes or rows run into one another's frames */
+/**
+ * Least distance at which no dish stands in another, nor above it, m: the longest dish of rows with several, or the deepest of rows
+ * behind one another. The same that `check` warns of.
+ */
+export function leastDistance(scene: Scene, axis: SpacingAxis): number {
+  const rooms = scene.rows
+    .filter(({ dishes, rows }) => (axis === 'pitch' ? dishes : rows) > 1)
+    .map((row) => dishOfRow(scene, row))
+    .map((design) => (axis === 'pitch' ? dishSize(design).along : depthInPlan(design)));
+  return Math.max(0, ...rooms);
+}
+
+/** @throws GeometryError where a scene cannot be built at one of the distances */
 export function checkSpacings(scene: Scene, axis: SpacingAxis, values: readonly number[]): void {
   for (const value of values) layOut(withSpacing(scene, axis, value));
 }

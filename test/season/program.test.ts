@@ -38,7 +38,9 @@ describe('season', () => {
     ['points without a track', ['--path', '0,0,0 1,0,0'], /on-track/],
     ['ways of receivers that stand', ['--receivers', 'held', '--move', 'along'], /--move/],
     ['settings without a plan', ['--settings', '-5:5:1'], /--resettings/],
-    ['a year that is none', ['--year', '20'], /1900 to 2200/],
+    ['a year that is none', ['--year', '20'], /1950 to 2100/],
+    ['a year before those of --date', ['--year', '1949'], /1950 to 2100/],
+    ['a year after those of --date', ['--year', '2101'], /1950 to 2100/],
     ['a day that is none', ['--resettings', '02-30'], /month-day/],
     [
       're-setting receivers that go there by themselves',
@@ -75,6 +77,16 @@ describe('rows and dish', () => {
     ['rows', ['--spacing', '2:3:0.5'], /single rows only/],
     ['rows', [], /--spacing/],
     ['rows', ['--spacing', '0:3:1'], /above 0/],
+    [
+      'rows',
+      ['--pitch', '0.5:1:0.5', '--set', 'rows.A.dishes=2'],
+      /at 0.5 m mirrors would overlap: the dishes are 1.2 m long; begin at 1.2 or more/,
+    ],
+    [
+      'rows',
+      ['--spacing', '0.2:1:0.4', '--set', 'rows.A.rows=2', '--set', 'rows.A.row_spacing_m=3'],
+      /at 0.2 m mirrors would overlap: .* seen from above; begin at 0\.\d+ or more/,
+    ],
     ['dish', ['--vary', 'strips=2.5:4:1'], /whole numbers/],
     ['dish', ['--vary', 'colour=1:2:1'], /ratio, strips/],
     ['dish', ['--date', '2026-02-30'], /--date/],
