@@ -162,7 +162,7 @@ async function report(
   flags: DishFlags,
   session: Session,
 ): Promise<void> {
-  const [{ DESIGN_AXES }, { yearCautions, yearHead, yearWarnings }] = await Promise.all([
+  const [{ DESIGN_AXES, designCurve }, { yearCautions, yearHead, yearWarnings }] = await Promise.all([
     import('../study/season-design.js'),
     import('../study/season-result.js'),
   ]);
@@ -201,7 +201,7 @@ async function report(
     plainText(`Sky: ${head.sky}.`),
     '',
     `Best of those tried: ${number(study.best)}. ${verdict}`,
-    `Within 1 % of the best: ${rangeText}.`,
+    `Within 1 % of it: ${rangeText}, on a curve through those tried.`,
     '',
     textTable(
       [
@@ -241,9 +241,10 @@ async function report(
               x: study.points.map(({ value }) => value),
               y: study.points.map(({ caught_fraction }) => 100 * caught_fraction.value),
               halfWidth: study.points.map(({ caught_fraction }) => 100 * halfWidth(caught_fraction)),
+              line: designCurve(study.points).map(([value, share]) => [value, 100 * share]),
             },
           ],
-          flat: { from: study.flat[0], to: study.flat[1], label: 'within 1 % of the best' },
+          flat: { from: study.flat[0], to: study.flat[1], label: 'within 1 % of it, on the curve' },
           best: { x: study.best, label: `best of those tried: ${number(study.best)}` },
           fromZero: false,
           notes: [verdict],

@@ -25,6 +25,8 @@ export interface YearCurve {
   readonly y: readonly number[];
   /** 95 % half widths; 0 where there is none. */
   readonly halfWidth: readonly number[];
+  /** Points of the line through them; straight from point to point where not given. */
+  readonly line?: readonly (readonly [number, number])[];
 }
 
 export interface YearCurves {
@@ -73,9 +75,10 @@ export function drawYearCurves(input: YearCurves): DrawnFigure {
   }
   const top = heading(input.title, input.subtitles, WIDTH);
   const xs = curves.flatMap(({ x }) => x);
-  const ends = curves.flatMap(({ y, halfWidth }) =>
-    y.flatMap((value, i) => [value - halfWidth[i], value + halfWidth[i]]),
-  );
+  const ends = curves.flatMap(({ y, halfWidth, line }) => [
+    ...y.flatMap((value, i) => [value - halfWidth[i], value + halfWidth[i]]),
+    ...(line ?? []).map(([, height]) => height),
+  ]);
   const span = Math.max(...xs) - Math.min(...xs);
   const x: [number, number] = [Math.min(...xs) - 0.03 * (span || 1), Math.max(...xs) + 0.03 * (span || 1)];
   const y = domainOf(level === undefined ? ends : [...ends, level.value], input.fromZero);
@@ -163,7 +166,7 @@ function dashSample(colour: string, dash: string): (left: number, up: number) =>
 }
 
 function curveMarks(
-  { x, y, halfWidth }: YearCurve,
+  { x, y, halfWidth, line }: YearCurve,
   index: number,
   toX: (value: number) => number,
   toY: (value: number) => number,
@@ -171,7 +174,12 @@ function curveMarks(
   const { colour, dash } = lineStyle(index);
   return group({}, [
     element('path', {
-      d: pathThrough(x.map((value, i) => [toX(value), toY(y[i])])),
+      d: pathThrough(
+        (line ?? x.map((value, i) => [value, y[i]] as const)).map(([value, height]) => [
+          toX(value),
+          toY(height),
+        ]),
+      ),
       fill: 'none',
       stroke: colour,
       'stroke-width': 2,

@@ -1,6 +1,7 @@
 /** A dish's proportions against the energy of a day or a year: where the best lies, how flat it is, and whether its gain is real. */
 import type { Figure } from '../result/types.js';
 import type { DishDesign, DishReceiver, ReceiverDesign, Scene } from '../scene/types.js';
+import { type Curve, curveThrough } from './curve.js';
 import { figureOfParts, partsOf, type Sampled, type SampleOptions, sampleScenes } from './season-sample.js';
 
 /** ratio: focal length along the row (east-west for a row that runs east) to that across it. */
@@ -143,7 +144,7 @@ export async function studyDesign(
     seed: `${options.seed}/fresh`,
   });
   const fresh = gainOf(freshBest, freshOwn);
-  const { flat, seen } = flatRange(points, best);
+  const { flat, seen } = flatRange(points);
   return {
     axis,
     own: designValue(scene, axis),
@@ -168,22 +169,62 @@ function gainOf(one: Sampled, base: Sampled): Figure {
   );
 }
 
-/** The stretch about the best in which straight lines between the points stay above the best less the loss. */
-function flatRange(
-  points: readonly DesignPoint[],
-  best: DesignPoint,
-): { readonly flat: readonly [number, number]; readonly seen: readonly [boolean, boolean] } {
-  const limit = (1 - FLAT_LOSS) * best.caught_fraction.value;
-  const middle = points.indexOf(best);
+/** The curve through the designs tried, as sweeps have it. */
+function curveOf(points: readonly DesignPoint[]): Curve {
+  return curveThrough(
+    points.map(({ value, caught_fraction: figure }) => ({ value, figure, replicates: [] })),
+  );
+}
+
+/** Places looked at between two designs. */
+const FINE = 64;
+
+/**
+ * The curve through the designs tried, for drawing: at them and between them.
+ * @returns share caught against the value, rising in it
+ */
+export function designCurve(points: readonly DesignPoint[]): readonly (readonly [number, number])[] {
+  const last = points[points.length - 1];
+  if (points.length < 2) return points.map(({ value, caught_fraction }) => [value, caught_fraction.value]);
+  const { at } = curveOf(points);
+  return [
+    ...points.slice(0, -1).flatMap(({ value: from }, segment) =>
+      Array.from({ length: FINE }, (_, i): readonly [number, number] => {
+        const value = from + (i / FINE) * (points[segment + 1].value - from);
+        return [value, at(segment, value).value];
+      }),
+    ),
+    [last.value, last.caught_fraction.value],
+  ];
+}
+
+/** The stretch about the best of those tried in which the curve through them stays above it less the loss. */
+export function flatRange(points: readonly DesignPoint[]): {
+  readonly flat: readonly [number, number];
+  readonly seen: readonly [boolean, boolean];
+} {
+  const figures = points.map(({ caught_fraction }) => caught_fraction.value);
+  const limit = (1 - FLAT_LOSS) * Math.max(...figures);
+  const middle = figures.indexOf(Math.max(...figures));
   const end = (step: 1 | -1): { value: number; seen: boolean } => {
     let i = middle;
-    while (points[i + step] !== undefined && points[i + step].caught_fraction.value >= limit) i += step;
-    const here = points[i];
-    const next = points[i + step];
-    if (next === undefined) return { value: here.value, seen: false };
-    const [y0, y1] = [here.caught_fraction.value, next.caught_fraction.value];
-    return { value: here.value + ((y0 - limit) / (y0 - y1)) * (next.value - here.value), seen: true };
+    while (figures[i + step] !== undefined && figures[i + step] >= limit) i += step;
+    if (points[i + step] === undefined) return { value: points[i].value, seen: false };
+    const { at } = curveOf(points);
+    const segment = Math.min(i, i + step);
+    const [from, to] = [points[i].value, points[i + step].value];
+    const loss = (part: number) => at(segment, from + part * (to - from)).value - limit;
+    // Looked for from the best outwards: the first place at which the curve goes below.
+    let low = 0;
+    while (loss(low + 1 / FINE) >= 0 && low + 2 / FINE <= 1) low += 1 / FINE;
+    let high = low + 1 / FINE;
+    for (let n = 0; n < 40; n++) {
+      const half = (low + high) / 2;
+      if (loss(half) >= 0) low = half;
+      else high = half;
+    }
+    return { value: from + low * (to - from), seen: true };
   };
-  const [low, high] = [end(-1), end(1)];
-  return { flat: [low.value, high.value], seen: [low.seen, high.seen] };
+  const [down, up] = [end(-1), end(1)];
+  return { flat: [down.value, up.value], seen: [down.seen, up.seen] };
 }

@@ -3,7 +3,14 @@ import { describe, expect, test } from 'vitest';
 import { createTaskPool } from '../../src/run/pool.js';
 import { sunAtAngles } from '../../src/study/optics-table-angles.js';
 import { type NodeReply, type NodeTask, traceNodes } from '../../src/study/optics-table-node.js';
-import { type DesignStudy, studyDesign, withDesign } from '../../src/study/season-design.js';
+import {
+  type DesignPoint,
+  type DesignStudy,
+  designCurve,
+  flatRange,
+  studyDesign,
+  withDesign,
+} from '../../src/study/season-design.js';
 import { samplePlaces } from '../../src/study/season-sample.js';
 import type { SunPoint } from '../../src/study/season-sun.js';
 import { DEGREE, demoScene } from './scenes.js';
@@ -85,4 +92,46 @@ test('sample places hold all energy, in the middle of their bands', () => {
   expect(places.length).toBe(45);
   expect(energy(places)).toBeCloseTo(energy(points), 6);
   for (const place of places) expect(place.energy).toBeLessThan((1.1 * energy(points)) / 45);
+});
+
+/** Designs that catch so much. */
+function pointsOf(values: readonly number[], caught: (value: number) => number): DesignPoint[] {
+  const figure = (value: number) => ({ value, std_err: 0, ci95: [value, value] as const, unit: '1' });
+  return values.map((value) => ({
+    value,
+    caught_fraction: figure(caught(value)),
+    gain_fraction: figure(0),
+  }));
+}
+
+describe('the flat range', () => {
+  const values = [0.8, 1, 1.2, 1.4, 1.6];
+  /** A parabola through 0.6 at its top, 1.2. */
+  const parabola = (value: number) => 0.6 * (1 - 0.5 * (value - 1.2) ** 2);
+  // Closed form: the loss 0.5 d^2 is 1 % at d = sqrt(0.02).
+  const reach = Math.sqrt(0.02);
+
+  test('of a known parabola, to the last digits', () => {
+    const { flat, seen } = flatRange(pointsOf(values, parabola));
+    expect(flat[0]).toBeCloseTo(1.2 - reach, 9);
+    expect(flat[1]).toBeCloseTo(1.2 + reach, 9);
+    expect(seen).toEqual([true, true]);
+    // Sabotage: straight lines between the points see 0.1 (the loss is 2 % at 0.2), which this must tell apart.
+    expect(flat[1] - 1.2).toBeGreaterThan(0.1 + 0.03);
+  });
+
+  test('ends with those tried where the loss stays small', () => {
+    const { flat, seen } = flatRange(pointsOf([1.1, 1.2, 1.3, 1.6], parabola));
+    expect(flat[0]).toBe(1.1);
+    expect(flat[1]).toBeCloseTo(1.2 + reach, 9);
+    expect(seen).toEqual([false, true]);
+    expect(flatRange(pointsOf([1], parabola)).flat).toEqual([1, 1]);
+  });
+
+  test('the curve of the picture goes through the designs, rising in their value', () => {
+    const curve = designCurve(pointsOf(values, parabola));
+    for (const [value, caught] of curve) expect(caught).toBeCloseTo(parabola(value), 12);
+    expect(curve.every(([value], i) => i === 0 || value > curve[i - 1][0])).toBe(true);
+    expect(curve[curve.length - 1][0]).toBe(1.6);
+  });
 });
