@@ -204,7 +204,7 @@ export async function writeDayPage(
       sections: [section],
       answer: [
         section.lead,
-        `What is said of one moment, the maps to point at and the rays are of ${step.clock}, the step with the highest sun.`,
+        `The sentence at the top, the key figures, the maps to point at and the rays are those of ${step.clock}, the step with the highest sun.`,
         ...(result.interrupted ? ['Interrupted: only the steps that were finished are given.'] : []),
       ],
       cautions: cautions.length > 0 ? [...cautions, MOVING_CAUTION] : [],

@@ -11,7 +11,7 @@ import { textTable } from './text-table.js';
 export const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 
 /** Losses in the order of the light's way. */
-const LOSSES = [
+export const LOSSES = [
   ['cosine', 'lost_cosine_kwh'],
   ['shading', 'lost_shading_kwh'],
   ['film', 'lost_film_kwh'],

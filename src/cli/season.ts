@@ -2,6 +2,7 @@
 import { type Command, Option } from 'commander';
 import type { SeasonResult } from '../study/season-types.js';
 import { type FaultContext, UsageError } from './failure.js';
+import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
 import { addYearOptions, type OpenYear, openYear, type YearFlags, yearFailure } from './season-options.js';
 import {
   parseReset,
@@ -11,7 +12,7 @@ import {
 } from './season-resetting-options.js';
 import { EXIT, type Session } from './session.js';
 
-type SeasonFlags = YearFlags & ResettingFlags;
+type SeasonFlags = YearFlags & ResettingFlags & PageFlags;
 
 /** Rays of each sun position traced. */
 const RAYS = 2 ** 13;
@@ -30,7 +31,7 @@ export function addSeasonCommand(
         'and what goes to the cosine, shading, film, blocking and spill.',
     )
     .argument('<scene>', 'scene file, or - for standard input');
-  addYearOptions(command, RAYS)
+  addReportOption(addYearOptions(command, RAYS))
     .addOption(
       new Option(
         '--resettings <number>',
@@ -55,6 +56,7 @@ export function addSeasonCommand(
 Examples:
   rowfocus season scene.yaml
   rowfocus season scene.yaml --receivers held --tilt -10 --out held
+  rowfocus season scene.yaml --report year.html
   rowfocus season scene.yaml --resettings 6 --out resettings
   rowfocus season scene.yaml --move along --resettings 4 --reset tilt,across
   rowfocus season scene.yaml --receivers on-track --path="-900,0,-120 0,0,0 900,0,-120"
@@ -77,6 +79,10 @@ async function runSeason(
   if (flags.resettings === undefined && (flags.reset !== undefined || flags.settings !== undefined)) {
     throw new UsageError("options '--reset' and '--settings' go with '--resettings'");
   }
+  if (flags.resettings !== undefined && flags.report !== undefined) {
+    throw new UsageError("option '--resettings' writes no page yet; leave '--report' away and use '--out'");
+  }
+  await openPage(flags.report, '--report');
   const opened = await openYear(path, flags, session);
   context({ sceneHash: opened.scene.hash });
   if (flags.resettings !== undefined) {
@@ -93,7 +99,17 @@ async function runSeason(
     await opened.close();
   }
   const { reportSeason } = await import('./season-output.js');
-  await reportSeason(result, flags, opened.machine(), session);
+  const machine = opened.machine();
+  try {
+    await reportSeason(result, flags, machine, session);
+  } finally {
+    // Files that could not be written are no reason to lose the page too.
+    if (flags.report !== undefined) {
+      const { writeSeasonPage } = await import('./season-sections.js');
+      await writeSeasonPage(flags.report, path, result, flags, machine, session);
+      if (flags.json !== true) session.out.write(`\n${pageText(flags.report)}`);
+    }
+  }
   return EXIT.done;
 }
 

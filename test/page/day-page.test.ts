@@ -86,7 +86,7 @@ describe('day --report', () => {
       'The steps of the day',
       'download="day.csv"',
       'parked, late or lost',
-      'are of 12:00',
+      'are those of 12:00',
       'id="space-step"',
     ])
       expect(html).toContain(words);
