@@ -171,8 +171,9 @@ function gainOf(one: Sampled, base: Sampled): Figure {
 
 /** The curve through the designs tried, as sweeps have it. */
 function curveOf(points: readonly DesignPoint[]): Curve {
+  const replicates = new Float64Array();
   return curveThrough(
-    points.map(({ value, caught_fraction: figure }) => ({ value, figure, replicates: [] })),
+    points.map(({ value, caught_fraction }) => ({ value, figure: caught_fraction, replicates })),
   );
 }
 
