@@ -10,7 +10,7 @@ import { fileListText, RESULT_FILE, replaceResults, writeBelow } from './trace-f
 import { trackCsv, tracksCsv, trackText } from './track-report.js';
 
 /** A track is for concentrated light, whatever the peak, which was not traced. */
-const ANY_PEAK = Number.POSITIVE_INFINITY;
+export const ANY_PEAK = Number.POSITIVE_INFINITY;
 
 /** @throws OutputError, after the result was printed, where files could not be written */
 export async function reportTrack(

@@ -139,7 +139,13 @@ function trackSeason({ seasons }: TrackResult, { season }: BuildableTrack): stri
 }
 
 function tracksTable(result: TrackResult, colour: boolean): string {
-  const header = [
+  const { head, rows } = trackCells(result);
+  return textTable(head, rows, colour);
+}
+
+/** The tracks to build as a table; heads have the unit in a second line. */
+export function trackCells(result: TrackResult): { readonly head: string[]; readonly rows: string[][] } {
+  const head = [
     'season',
     'track',
     'length\nm',
@@ -166,7 +172,7 @@ function tracksTable(result: TrackResult, colour: boolean): string {
       loss(track.loss_at_5_min_pct),
     ];
   });
-  return textTable(header, rows, colour);
+  return { head, rows };
 }
 
 /** One row per place; units in the heads. */

@@ -4,12 +4,13 @@ import type { TrackResult } from '../study/day-track-types.js';
 import { dateOf, dayFailure, noticesOnce, openSky } from './day.js';
 import { parseAbove, parseEvery } from './day-options.js';
 import { type FaultContext, InterruptedError, UsageError } from './failure.js';
+import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
 import { addRunOptions, type RunDefaults, type RunFlags, raysWanted } from './run-options.js';
 import { openScene } from './scene-file.js';
 import { EXIT, type Session, say } from './session.js';
 import { openRun } from './study-run.js';
 
-interface TrackFlags extends RunFlags {
+interface TrackFlags extends RunFlags, PageFlags {
   readonly year: number;
   readonly dates?: string;
   readonly zone?: string;
@@ -67,12 +68,13 @@ export function addTrackCommand(
     '--retilt',
     'turn the dishes for each season so that at noon their light goes to where the scene has the receivers (else they stay as set)',
   );
-  addRunOptions(command, DEFAULTS)
+  addReportOption(addRunOptions(command, DEFAULTS))
     .addHelpText(
       'after',
       `
 Examples:
   rowfocus track scene.yaml --out track
+  rowfocus track scene.yaml --report track.html
   rowfocus track scene.yaml --retilt --out retilted
   rowfocus track scene.yaml --dates 2026-03-20,2026-06-21 --every 60 --json
 
@@ -106,7 +108,9 @@ async function runTrack(
   if (texts.length > MOST_DATES) throw new UsageError(`--dates takes up to ${MOST_DATES} days`);
   const dates = [];
   for (const text of texts) dates.push(await dateOf(text, '--dates'));
-  const { scene } = await openScene(path, flags.set ?? [], session);
+  await openPage(flags.report, '--report');
+  const loaded = await openScene(path, flags.set ?? [], session);
+  const { scene } = loaded;
   context({ sceneHash: scene.hash });
   const { clock, sky } = await openSky(scene, path, flags.zone);
   const [{ seasonsOfDates, usualSeasons }, { studyTrack }, { clockOf }] = await Promise.all([
@@ -160,6 +164,15 @@ async function runTrack(
     throw new InterruptedError('Interrupted before the first place was traced; there is nothing to report.');
   }
   const { reportTrack } = await import('./track-output.js');
-  await reportTrack(result, flags, machine, session);
+  try {
+    await reportTrack(result, flags, machine, session);
+  } finally {
+    // Files that could not be written are no reason to lose the page too.
+    if (flags.report !== undefined) {
+      const { writeTrackPage } = await import('./track-sections.js');
+      await writeTrackPage(flags.report, loaded, result, flags, machine);
+      if (flags.json !== true) session.out.write(`\n${pageText(flags.report)}`);
+    }
+  }
   return result.interrupted ? EXIT.interrupted : EXIT.done;
 }
