@@ -5,6 +5,7 @@ import type { Moment } from '../sun/moment.js';
 import { coincidentFacets, type FacetLine, facetLine, piercedBlockers } from './contacts.js';
 import { type Crossings, facetsByReceiver, idealCrossings } from './crossings.js';
 import { depthInPlan, dishSize } from './dish.js';
+import { facingWarnings } from './facing.js';
 import { dishOfRow } from './layout.js';
 import { surfaceBounds } from './surface.js';
 import type { Field, PlacedFacet } from './types.js';
@@ -293,7 +294,7 @@ function groundWarnings(field: Field): Warning[] {
  * Looks for physics that makes a scene useless or its figures misleading. Each kind of trouble is told once, with
  * the first name and how many more. Codes: sun_below_horizon, sun_behind_all_facets, sun_behind_some_facets,
  * receiver_unserved, receiver_behind_mirror, receiver_front_unlit, spot_beside_aperture, spot_wider_than_window,
- * spot_beside_window, dishes_overlap, rows_overlap, facets_coincide, blocker_on_mirror, mirror_below_ground, receiver_below_ground.
+ * spot_beside_window, dishes_overlap, rows_overlap, dishes_face_away, facets_coincide, blocker_on_mirror, mirror_below_ground, receiver_below_ground.
  * @param field `layOut(scene)`
  */
 export function physicsWarnings(scene: Scene, field: Field, moment: Moment): Warning[] {
@@ -302,6 +303,7 @@ export function physicsWarnings(scene: Scene, field: Field, moment: Moment): War
     ...sunWarnings(field, moment),
     ...receiverWarnings(scene, field, moment),
     ...rowWarnings(scene),
+    ...facingWarnings(scene),
     ...coincidenceWarnings(line),
     ...blockerWarnings(field, line),
     ...groundWarnings(field),

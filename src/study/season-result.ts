@@ -1,5 +1,6 @@
 /** A study of a year as the JSON document has it. */
 
+import { facingWarnings } from '../field/facing.js';
 import { cautionsFor } from '../result/cautions.js';
 import type { Warning } from '../result/types.js';
 import type { Scene } from '../scene/types.js';
@@ -76,6 +77,19 @@ export function yearCautions(): readonly string[] {
   return cautionsFor(Number.POSITIVE_INFINITY);
 }
 
+/** With nothing caught the table has nothing to be off from: its errors of 0 % tell nothing. */
+function nothingCaught({ total }: Pick<SeasonStudy, 'total'>): Warning[] {
+  if (total.caught.value > 0) return [];
+  return [
+    {
+      code: 'nothing_caught',
+      message:
+        'Nothing was caught in the whole year, so the errors of the table tell nothing. See how the rows head, how the dishes are ' +
+        'tilted and where the receivers stand (rowfocus check), or whether the sky has any beam.',
+    },
+  ];
+}
+
 export function seasonResult(study: SeasonStudy, context: SeasonContext): SeasonResult {
   return {
     ...yearHead(context),
@@ -84,7 +98,11 @@ export function seasonResult(study: SeasonStudy, context: SeasonContext): Season
     total: study.total,
     months: study.months,
     table: study.report,
-    warnings: yearWarnings(context.sky, study.report),
+    warnings: [
+      ...nothingCaught(study),
+      ...facingWarnings(context.scene),
+      ...yearWarnings(context.sky, study.report),
+    ],
     cautions: yearCautions(),
   };
 }

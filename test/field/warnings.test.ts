@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { facingWarnings } from '../../src/field/facing.js';
 import { layOut } from '../../src/field/layout.js';
 import { directionOf } from '../../src/field/vector.js';
 import { cellNoiseWarning, physicsWarnings } from '../../src/field/warnings.js';
@@ -178,5 +179,44 @@ describe('cells finer than the rays can fill', () => {
     expect(cellNoiseWarning(1600, [4, 4], 1e9)).toBeNull();
     expect(cellNoiseWarning(100, [4, 4], 0)).toBeNull();
     expect(cellNoiseWarning(0, [4, 4], 16)?.message).toContain('mostly noise');
+  });
+});
+
+describe('dishes that face away from the noon sun', () => {
+  const site = (latitude: number): Scene['site'] => ({
+    name: 'invented',
+    latitude: (latitude * Math.PI) / 180,
+    longitude: 0,
+    height: 0,
+    pressure: 101_325,
+    temperature: 288,
+    timeZone: null,
+  });
+  const messages = (latitude: number, heading: number) =>
+    facingWarnings(
+      sevenStripDish({ scene: { site: site(latitude) }, row: { heading: (heading * Math.PI) / 180 } }),
+    ).map(({ message }) => message);
+
+  it('a southern site with rows that head east, and the north the other way round', () => {
+    expect(messages(-35, 90)).toEqual(['Row A: the dishes face away from the sun at noon; heading 270?']);
+    expect(messages(35, 270)).toEqual(['Row A: the dishes face away from the sun at noon; heading 90?']);
+  });
+
+  it('none where they face it, where rows run north, or near the equator', () => {
+    for (const [latitude, heading] of [
+      [35, 90],
+      [-35, 270],
+      [35, 0],
+      [-35, 180],
+      [0, 90],
+      [0, 270],
+    ]) {
+      expect(messages(latitude, heading)).toEqual([]);
+    }
+  });
+
+  it('are told by check', () => {
+    const scene = sevenStripDish({ scene: { site: site(-35) }, row: { heading: Math.PI / 2 } });
+    expect(codesOf(scene)).toContain('dishes_face_away');
   });
 });

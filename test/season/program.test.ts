@@ -33,6 +33,14 @@ describe('season', () => {
     expect(csv.split('\n')[0]).toContain('available_kwh');
   });
 
+  test('a year in which nothing is caught is told', async () => {
+    const turned = ['--set', 'site.latitude_deg=-34.6', '--tilt', '50'];
+    const { code, stdout } = await runCli(['season', folder.scene(), ...QUICK, ...turned]);
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/Nothing was caught in the whole year/);
+    expect(stdout).toMatch(/face away from the sun at noon; heading 270\?/);
+  });
+
   const wrong: readonly (readonly [string, readonly string[], RegExp])[] = [
     ['a track without its points', ['--receivers', 'on-track'], /--path/],
     ['points without a track', ['--path', '0,0,0 1,0,0'], /on-track/],
