@@ -4,9 +4,10 @@ import { type CsvCell, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import type { YearCurves } from '../report/season-curves.js';
 import { formatNumber, halfWidth } from '../result/number-format.js';
+import type { Warning } from '../result/types.js';
 import { changeRows, lateRows, monthAndDay, resettingRows, wayRows } from '../study/resetting-rows.js';
 import type { Resetting, ResettingStudy } from '../study/resetting-study.js';
-import type { SettingEnergy } from '../study/season-resetting.js';
+import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
 import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
 import type { OpenYear, YearFlags } from './season-options.js';
 import { reportYear, type YearFile } from './season-output.js';
@@ -15,6 +16,7 @@ import type { Channel, Session } from './session.js';
 import { textTable } from './text-table.js';
 
 export interface StudiedWay {
+  readonly kind: ResetKind;
   readonly made: SettingEnergy;
   readonly study: ResettingStudy;
 }
@@ -24,17 +26,38 @@ function asked({ resettings }: ResettingStudy): Resetting {
   return resettings[resettings.length - 1];
 }
 
+/** First or last of the settings tried: what lies beyond may be better. */
+function isAtEnd({ table: { settings } }: ResettingStudy, setting: number): boolean {
+  return settings.length > 1 && (setting === 0 || setting === settings.length - 1);
+}
+
 function planText(study: ResettingStudy, one: Resetting): string {
   const { settings, kind, days } = study.table;
-  if (one.changes === 0) {
-    return `all year ${formatNumber(settings[one.plan.periods[0].setting].value)} ${kind.unit}`;
-  }
+  const text = (setting: number): string =>
+    `${formatNumber(settings[setting].value)} ${kind.unit}${isAtEnd(study, setting) ? ' (the end of those tried)' : ''}`;
+  if (one.changes === 0) return `all year ${text(one.plan.periods[0].setting)}`;
   return one.plan.periods
-    .map(
-      ({ day, setting }) =>
-        `${monthAndDay(day, days)} to ${formatNumber(settings[setting].value)} ${kind.unit}`,
-    )
+    .map(({ day, setting }) => `${monthAndDay(day, days)} to ${text(setting)}`)
     .join(', ');
+}
+
+/** Of the plan asked for, where it takes the first or the last setting tried. */
+export function endWarnings(studies: readonly ResettingStudy[]): Warning[] {
+  return studies.flatMap((study) => {
+    const { settings, kind } = study.table;
+    const taken = new Set(asked(study).plan.periods.map(({ setting }) => setting));
+    const ends = [...taken].filter((setting) => isAtEnd(study, setting)).sort((a, b) => a - b);
+    if (ends.length === 0) return [];
+    const values = ends
+      .map((setting) => `${formatNumber(settings[setting].value)} ${kind.unit}`)
+      .join(' and ');
+    return [
+      {
+        code: 'setting_at_end',
+        message: `The plan takes the ${kind.name} ${values}, the end of those tried; beyond may be better: widen --settings.`,
+      },
+    ];
+  });
 }
 
 function energyText(one: Resetting): string {
@@ -139,6 +162,45 @@ function rowsCsv(rows: readonly object[]): string {
   );
 }
 
+/** Column of a setting's value, by the way of re-setting. */
+const VALUE_COLUMNS: Readonly<Record<ResetKind, string>> = {
+  tilt: 'tilt_deg',
+  across: 'across_mm',
+  up: 'up_mm',
+};
+
+/** The changes of the plans asked for: a column of numbers for each way of re-setting. */
+export function datesCsv(ways: readonly StudiedWay[]): string {
+  const columns = ways.map(({ kind }) => VALUE_COLUMNS[kind]);
+  const header = [
+    'setting',
+    'change',
+    'day_of_year',
+    'month_day',
+    ...columns,
+    ...columns.map((name) => `step_${name}`),
+    'held_days',
+    'may_be_earlier_days',
+    'may_be_later_days',
+    'left_out_kwh',
+  ];
+  const rows = ways.flatMap(({ study }, way) =>
+    changeRows(study, asked(study).asked).map((row): CsvCell[] => [
+      study.table.kind.name,
+      row.change,
+      row.day_of_year,
+      row.month_day,
+      ...columns.map((_, i) => (i === way ? row.value : '')),
+      ...columns.map((_, i) => (i === way ? row.step : '')),
+      row.held_days,
+      row.may_be_earlier_days,
+      row.may_be_later_days,
+      row.left_out_kwh,
+    ]),
+  );
+  return toCsv(header, rows);
+}
+
 function curves(ways: readonly StudiedWay[], title: string, subtitle: string): YearCurves {
   const [{ study }] = ways;
   return {
@@ -199,7 +261,7 @@ export async function reportResettings(
       late: lateRows(study),
     })),
     side_by_side: wayRows(studies),
-    warnings: yearWarnings(sky, null),
+    warnings: [...endWarnings(studies), ...yearWarnings(sky, null)],
     cautions: yearCautions(),
   };
   const { bold } = createColors(session.out.colour);
@@ -219,7 +281,7 @@ export async function reportResettings(
     {
       what: 'changes_table',
       file: 'resetting-dates.csv',
-      make: () => rowsCsv(studies.flatMap((study) => changeRows(study, asked(study).asked))),
+      make: () => datesCsv(ways),
     },
     { what: 'late_table', file: 'resetting-late.csv', make: () => rowsCsv(studies.flatMap(lateRows)) },
   ];
