@@ -3,7 +3,7 @@ import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import type { YearCurves } from '../report/season-curves.js';
-import type { SweepMap } from '../report/types.js';
+import type { HourMap } from '../report/season-hours.js';
 import { formatFigure, formatNumber, halfWidth } from '../result/number-format.js';
 import { leastPitch } from '../study/rows-geometry.js';
 import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
@@ -111,17 +111,16 @@ function bestText({ best, land_prices_kwh_m2 }: RowsFound['spacing']): string {
   return `Best for the prices of land: ${all.join(', ')}.`;
 }
 
-function hoursMap({ hours }: RowsFound, title: string): SweepMap {
+function hoursMap({ hours }: RowsFound, title: string, subtitle: string): HourMap {
   return {
     title: 'Light lost to shading and blocking, by hour and month',
-    subtitle: title,
+    subtitles: [title, subtitle],
     xLabel: 'hour of the day, by its beginning',
-    yLabel: 'month',
-    x: hours.hours,
-    y: MONTHS.map((_, month) => month + 1),
+    hours: hours.hours,
+    rows: MONTHS,
     value: hours.shading.map((row, month) =>
       row.map((value, i) =>
-        value === null ? Number.NaN : 100 * Math.max(0, value + (hours.blocking[month][i] ?? 0)),
+        value === null ? null : 100 * Math.max(0, value + (hours.blocking[month][i] ?? 0)),
       ),
     ),
     valueLabel: 'shading and blocking / (% of DNI x mirror area)',
@@ -212,13 +211,13 @@ export async function reportRows(
   const figures =
     flags.out === undefined
       ? null
-      : await Promise.all([import('../report/season-curves.js'), import('../report/sweep-figure.js')]);
+      : await Promise.all([import('../report/season-curves.js'), import('../report/season-hours.js')]);
   const files: YearFile[] = [
     { what: 'rows_table', file: 'rows.csv', make: () => spacingCsv(found) },
     { what: 'hours_table', file: 'rows-hours.csv', make: () => hoursCsv(found) },
   ];
   if (figures !== null) {
-    const [{ yearCurvesPng }, { sweepMapFigurePng }] = figures;
+    const [{ yearCurvesPng }, { hourMapPng }] = figures;
     files.push(
       {
         what: 'rows_figure',
@@ -228,7 +227,7 @@ export async function reportRows(
       {
         what: 'hours_figure',
         file: 'rows-hours.png',
-        make: () => sweepMapFigurePng(hoursMap(found, `${scene.title} · ${subtitle}`)),
+        make: () => hourMapPng(hoursMap(found, scene.title, subtitle)),
       },
     );
   }

@@ -156,8 +156,8 @@ export function monthBars(result: SeasonResult): StackedBars {
   const area = result.mirror_area_m2;
   const losses = [...LOSSES].reverse();
   return {
-    title: `${result.title}: where the sunlight goes, month by month`,
-    subtitles: subtitles(result),
+    title: 'Where the sunlight goes, month by month',
+    subtitles: [result.title, ...subtitles(result)],
     yLabel: 'beam energy on the mirrors / (kWh per m² of mirror)',
     bars: months.map(({ month }) => MONTHS[month - 1]),
     parts: [
@@ -182,8 +182,8 @@ export function yearSteps(result: SeasonResult): Steps {
   const area = result.mirror_area_m2;
   const share = total.available_kwh > 0 ? (100 * total.caught.value) / total.available_kwh : 0;
   return {
-    title: `${result.title}: where the sunlight of the year goes`,
-    subtitles: subtitles(result),
+    title: 'Where the sunlight of the year goes',
+    subtitles: [result.title, ...subtitles(result)],
     yLabel: 'energy of the year / (kWh per m² of mirror)',
     available: { label: 'DNI x area', value: total.available_kwh / area },
     losses: LOSSES.map(([name, key]) => ({
