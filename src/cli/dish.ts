@@ -244,7 +244,7 @@ async function report(
               line: designCurve(study.points).map(([value, share]) => [value, 100 * share]),
             },
           ],
-          flat: { from: study.flat[0], to: study.flat[1], label: 'within 1 % of it, on the curve' },
+          flat: { from: study.flat[0], to: study.flat[1], label: 'within 1 % of the best, on the curve' },
           best: { x: study.best, label: `best of those tried: ${number(study.best)}` },
           fromZero: false,
           notes: [verdict],
