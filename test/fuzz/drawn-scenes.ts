@@ -143,6 +143,13 @@ function fitSky(scene: Data, draw: Draw): void {
   if (sky.interval_minutes !== undefined && draw() < 0.97) sky.interval_minutes = pick(draw, [10, 30, 60]);
 }
 
+const PLANT_SECTIONS = ['heat', 'cost', 'store', 'film_ageing'] as const;
+
+/** No ray feels heat and prices, and drawn at random they seldom fit together: each stays in few scenes only. */
+function thinPlant(scene: Data, draw: Draw): void {
+  for (const section of PLANT_SECTIONS) if (draw() < 0.97) delete scene[section];
+}
+
 function plainReceiver(): Data {
   return { kind: 'plate', aperture: { shape: 'round', diameter_m: 0.2 }, cells: 16 };
 }
@@ -199,6 +206,7 @@ export function drawnScene(seed: string): string {
   for (const film of Object.values(scene.films as Record<string, Data>)) fitFilm(film, draw);
   fitSun(scene.sun as Data, scene, draw);
   fitSky(scene, draw);
+  thinPlant(scene, draw);
   fitNames(scene, draw);
   return `${JSON.stringify(scene, null, 1)}\n`;
 }
