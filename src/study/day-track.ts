@@ -10,7 +10,6 @@ import type { Sky } from '../sun/sky.js';
 import { sunDay } from '../sun/solar-time.js';
 import { VERSION } from '../version.js';
 import { formStep, lossBeside, sceneAtStep, searchLight, takeBreath } from './day.js';
-import { fittedWhereItPays } from './day-fit.js';
 import { followFreely } from './day-places.js';
 import { type Season, seasonName } from './day-seasons.js';
 import { DayError, type DayStep, daySteps } from './day-steps.js';
@@ -29,8 +28,9 @@ import {
 import { withoutMaps } from './optics-table-node.js';
 import type { Light } from './placement.js';
 import { traceScene } from './trace.js';
+import { bestTracks } from './track-best.js';
 import type { FittedTrack } from './track-fit.js';
-import type { TrackPoint } from './track-points.js';
+import type { LitPoint } from './track-light.js';
 import { meanClockLoss, trackSummaryRows, trackTermRows } from './track-rows.js';
 import { TRACK_KINDS, trackPath } from './track-shape.js';
 
@@ -289,20 +289,21 @@ function tracksFor(
   season: number | null,
   { scene, seasons, every }: TrackStudyOptions,
 ): BuildableTrack[] {
-  const points = found.map(({ season: own, step, offset, most, light, form }): TrackPoint => {
+  const points = found.map(({ season: own, step, offset, most, light, form }): LitPoint => {
     return {
       day: dayOfYear(seasons[own].dates[0]),
       minute: step.solar / 60,
       position: offset,
       power_w: most,
       hours: (seasons[own].days * every) / 3600,
+      light,
       lossPerMm2: form,
       lossAt: (beside) => lossBeside(light, offset, most, beside),
     };
   });
   let fits: readonly FittedTrack[];
   try {
-    fits = TRACK_KINDS.flatMap((kind) => fittedWhereItPays(kind, points) ?? []);
+    fits = bestTracks(TRACK_KINDS, points);
   } catch (error) {
     // All places in one: receivers that need no track.
     if (error instanceof RangeError) return [];

@@ -10,7 +10,6 @@ import { sunshapeOfDay } from '../sun/distance.js';
 import type { Sky } from '../sun/sky.js';
 import { describeSunDay } from '../sun/solar-time.js';
 import { VERSION } from '../version.js';
-import { fittedWhereItPays } from './day-fit.js';
 import { followFreely } from './day-places.js';
 import { DayError, type DayStep, type DaySteps } from './day-steps.js';
 import type { DarkStep, DayMode, DayReceiver, DayStepResult, DayStudy, DayView } from './day-types.js';
@@ -26,6 +25,7 @@ import {
 } from './moving.js';
 import { bestAlong, caughtAt, type Light, lightOf, smallestOpening } from './placement.js';
 import { type Traced as SceneTrace, traceScene } from './trace.js';
+import { bestTracks } from './track-best.js';
 import { type TrackKind, trackPath } from './track-shape.js';
 
 export interface DayOptions {
@@ -208,14 +208,15 @@ function fittedPath(
       minute: (time - start) / 60_000,
       position: offset,
       power_w: most,
-      hours: 1,
+      hours: hoursOf(lights, i),
+      light,
       lossPerMm2: lossFormFrom((beside) => lossBeside(light, offset, most, beside), formStep(light)),
       lossAt: (beside: Vec3) => lossBeside(light, offset, most, beside),
     };
   });
   try {
-    const fit = fittedWhereItPays(kind, points);
-    if (fit === null) throw new RangeError(`too few places for a track of kind ${kind}`);
+    const [fit] = bestTracks([kind], points);
+    if (fit === undefined) throw new RangeError(`too few places for a track of kind ${kind}`);
     const { track, from, to } = fit;
     if (!(to > from)) throw new RangeError('all places are in one');
     return kind === 'arc' ? trackPath(track, from, to, PATH_PIECE) : trackPath(track, from, to, to - from);
@@ -223,6 +224,13 @@ function fittedPath(
     if (!(error instanceof RangeError)) throw error;
     throw new DayError(`no track can be fitted to these steps: ${error.message}`);
   }
+}
+
+/** Hours that a step stands for in the day's energy: half way to its neighbours, as `energyOf` has it; 1 where it is alone. */
+function hoursOf(steps: readonly { readonly time: number }[], index: number): number {
+  const before = steps[index - 1] ?? steps[index];
+  const after = steps[index + 1] ?? steps[index];
+  return steps.length > 1 ? (after.time - before.time) / 7.2e6 : 1;
 }
 
 /** Step of a loss form, mm: a tenth of the opening, which is about how far a track that can be built misses. */

@@ -207,8 +207,8 @@ export function caughtAt(light: Light, offset: Offset, step = 1): number {
 const CLOSEST = 0.5;
 const REMOTEST = 2;
 
-/** What the search climbs: -1 where no receiver can stand. */
-function worth(light: Light, offset: Offset, step: number): number {
+/** What searches climb, watts and a trifle for light well inside the opening: -1 where no receiver can stand. */
+export function worth(light: Light, offset: Offset, step: number): number {
   const away = norm(subtract(offset, light.beam.from)) / light.beam.distance;
   if (!(away >= CLOSEST && away <= REMOTEST)) return -1;
   let sum = 0;
@@ -297,9 +297,9 @@ const FINE_STEP = 0.004;
 const LAST_STEP = 0.001;
 
 /** Each so-many-eth ray for a coarse look; odd, so that it does not fall in with the powers of two of the lattices. */
-function coarseStep(light: Light): number {
+export function coarseStep(light: Light, wanted: number = COARSE_RAYS): number {
   const rays = light.groups.reduce((sum, group) => sum + group.rays.length / LEAVING_REALS, 0);
-  return Math.max(1, Math.floor(rays / COARSE_RAYS)) | 1;
+  return Math.max(1, Math.floor(rays / wanted)) | 1;
 }
 
 /**

@@ -154,7 +154,8 @@ export function lossAtDistance(track: Track, distance: number, ready: ReadyPoint
   return ready.point.lossAt ? ready.point.lossAt(offset) : lossOfOffset(ready.form, offset);
 }
 
-function residualsOf(track: Track, used: readonly ReadyPoint[]): Float64Array {
+/** Offsets of all points as residuals whose squares sum to the kWh lost, each with its receiver at the least of its form. */
+export function residualsOf(track: Track, used: readonly ReadyPoint[]): Float64Array {
   const residuals = new Float64Array(3 * used.length);
   used.forEach((ready, i) => {
     const distance = bestDistance(track, ready.point.position, ready.metric);
