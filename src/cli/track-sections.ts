@@ -33,7 +33,7 @@ function seasonTables(result: TrackResult): SectionTable[] {
     ...(dish ? ['over the end, mm'] : []),
     'power, W',
     'of the best, %',
-    'loss 5 min late, %',
+    'loss 5 min late or early, %',
   ];
   const lines = seasonLines(result);
   return result.seasons.flatMap((_, season): SectionTable[] => {

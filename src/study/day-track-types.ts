@@ -36,7 +36,7 @@ export interface TrackTableRow {
   readonly overhang_mm: number | null;
   /** Share of the power lost 10 mm beside the place: along, across, up; per cent. */
   readonly loss_at_10_mm_pct: Vec3;
-  /** Share lost with the clock 5 minutes wrong; null where nothing moves; per cent. */
+  /** Share lost with the clock 5 minutes late or early, whichever costs more; null where nothing moves; per cent. */
   readonly loss_at_5_min_pct: number | null;
   /** Traced at the place, all receivers. */
   readonly intercepted_power: Figure;
@@ -49,7 +49,7 @@ export interface BuildableTrack {
   readonly season: number | null;
   readonly summary: TrackSummaryRow;
   readonly terms: readonly TrackTermRow[];
-  /** Mean extra loss over the year with the clock 5 minutes wrong, per cent; null where nothing moves. */
+  /** Mean extra loss over the year with the clock 5 minutes late or early, whichever costs more, per cent; null where nothing moves. */
   readonly loss_at_5_min_pct: number | null;
   /** Offsets in order, as `rowfocus day --path` takes them. */
   readonly path_mm: readonly Vec3[];

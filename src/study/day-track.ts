@@ -31,7 +31,7 @@ import { traceScene } from './trace.js';
 import { bestTracks } from './track-best.js';
 import type { FittedTrack } from './track-fit.js';
 import type { LitPoint } from './track-light.js';
-import { meanClockLoss, trackSummaryRows, trackTermRows } from './track-rows.js';
+import { trackSummaryRows, trackTermRows, worseClockLoss } from './track-rows.js';
 import { TRACK_KINDS, trackPath } from './track-shape.js';
 
 export interface TrackStudyOptions {
@@ -243,8 +243,11 @@ function tableRow(
   const fromDish = receiverFromDish(withReceiversAt(scene, offset));
   const ends = dishEnds(scene);
   const loss = (beside: Vec3): number => 100 * lossOfOffset(form, beside);
-  const late: Vec3 | null =
-    minutes > 0 ? [(5 * move[0]) / minutes, (5 * move[1]) / minutes, (5 * move[2]) / minutes] : null;
+  // A clock may be slow or fast; mornings and evenings tell the two apart.
+  const wrongBy = (late_min: number): number => {
+    const beside = move.map((way) => (-late_min * way) / minutes) as unknown as Vec3;
+    return 100 * (lossBeside(light, offset, most, beside) - lossBeside(light, offset, most, NO_OFFSET));
+  };
   return {
     season,
     solar_time: step.clock,
@@ -260,10 +263,7 @@ function tableRow(
         ? null
         : 1000 * Math.max(0, ends[0] - fromDish[0], fromDish[0] - ends[1]),
     loss_at_10_mm_pct: [loss([0.01, 0, 0]), loss([0, 0.01, 0]), loss([0, 0, 0.01])],
-    loss_at_5_min_pct:
-      late === null
-        ? null
-        : 100 * (lossBeside(light, offset, most, late) - lossBeside(light, offset, most, NO_OFFSET)),
+    loss_at_5_min_pct: minutes > 0 ? Math.max(wrongBy(5), wrongBy(-5)) : null,
     intercepted_power: power,
     of_best: ofBest,
   };
@@ -318,7 +318,7 @@ function tracksFor(
     season,
     summary: summaries[i],
     terms: trackTermRows([fit]),
-    loss_at_5_min_pct: meanClockLoss(fit, 5),
+    loss_at_5_min_pct: worseClockLoss(fit, 5),
     path_mm: pathOf(fit).map((place) => inMillimetres(rounded(place)).map(Math.round) as unknown as Vec3),
   }));
 }

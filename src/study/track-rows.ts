@@ -139,6 +139,12 @@ export function meanClockLoss(fit: FittedTrack, late_min: number): number | null
   return rows.reduce((sum, row, i) => sum + row.extra_loss_pct * moving[i].energy, 0) / energy;
 }
 
+/** The worse of a clock so many minutes late and as many early; null where nothing moves. */
+export function worseClockLoss(fit: FittedTrack, minutes: number): number | null {
+  const [late, early] = [meanClockLoss(fit, minutes), meanClockLoss(fit, -minutes)];
+  return late === null || early === null ? null : Math.max(late, early);
+}
+
 /** Share lost for 1 mm, 2 mm, ... off the best place in one direction: what a misplaced bracket costs. */
 export function lossPerMm(
   fit: FittedTrack,

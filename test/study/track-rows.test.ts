@@ -11,6 +11,7 @@ import {
   trackRows,
   trackSummaryRows,
   trackTermRows,
+  worseClockLoss,
 } from '../../src/study/track-rows.js';
 import { trackTerms } from '../../src/study/track-terms.js';
 
@@ -140,6 +141,17 @@ describe('speed and clock', () => {
 
   it('over a day that is alike before and after noon, late and early cost the same', () => {
     expect(meanClockLoss(fit, 3)).toBeCloseTo(meanClockLoss(fit, -3) as number, 6);
+    // More is lost to one side: the worse of late and early is told, not always late.
+    for (const side of [1, -1]) {
+      const lossAt = ([x]: readonly [number, number, number]) => (side * x > 0 ? 3 : 1) * x * x;
+      const uneven = fitTrack(
+        'arc',
+        equinox(onArc).map((point) => ({ ...point, lossAt })),
+      );
+      const both = [3, -3].map((late) => meanClockLoss(uneven, late) as number);
+      expect(Math.max(...both)).toBeGreaterThan(1.5 * Math.min(...both));
+      expect(worseClockLoss(uneven, 3)).toBe(Math.max(...both));
+    }
   });
 
   it('points that stand still have no clock to mind', () => {
@@ -147,6 +159,7 @@ describe('speed and clock', () => {
     expect(trackRows(single)[0]).toMatchObject({ speed_mm_per_min: null, clock_for_1_pct_min: null });
     expect(clockRows(single, [1])).toEqual([]);
     expect(meanClockLoss(single, 1)).toBeNull();
+    expect(worseClockLoss(single, 1)).toBeNull();
   });
 
   it('a misplaced bracket', () => {
