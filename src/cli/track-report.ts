@@ -4,6 +4,8 @@ import { type CsvCell, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines, wrap } from '../report/terminal-text.js';
 import { formatFigure, formatNumber, halfWidth } from '../result/number-format.js';
+import type { Vec3 } from '../scene/types.js';
+import { type Circle, circleThrough } from '../study/circle.js';
 import type { BuildableTrack, TrackResult, TrackTableRow } from '../study/day-track-types.js';
 import { textTable } from './text-table.js';
 
@@ -61,7 +63,7 @@ export function trackText(
     wrap(
       'Along the row, across it (to the left of its heading) and up, in mm from where the scene has the receivers, and from ' +
         "the dish's centre. Way: along the path from the first place of the day. Over: beyond the row's end. Loss: per cent of the power " +
-        'lost 10 mm beside the place (along, across, up), and with the clock 5 minutes wrong.',
+        'lost 10 mm beside the place (along, across, up), and with the clock 5 minutes late or early, the worse of the two.',
       columns,
     ),
     '',
@@ -70,10 +72,13 @@ export function trackText(
   if (result.tracks.length > 0) {
     lines.push('', bold('Tracks to build, against following freely'), tracksTable(result, colour));
     for (const track of result.tracks) {
-      // Long paths stand in result.json.
-      if (track.path_mm.length < 2 || track.path_mm.length > 3) continue;
-      const path = track.path_mm.map((place) => place.map(whole).join(',')).join(' ');
-      lines.push(`${trackSeason(result, track)}, ${track.summary.track}: --path="${path}"`);
+      if (track.path_mm.length < 2) continue;
+      const shown = fewPoints(track.path_mm);
+      const path = shown.map((place) => place.map(whole).join(',')).join(' ');
+      const name = `${trackSeason(result, track)}, ${track.summary.track}`;
+      const circle = circleText(track);
+      if (circle !== '') lines.push(`${name}: ${circle}`);
+      lines.push(`${name}: --path="${path}"`);
     }
   }
   if (result.warnings.length > 0) {
@@ -97,6 +102,33 @@ export function worstText({ rows, worst }: TrackResult): string {
     `Traced again at all ${rows.length} places: the worst catches ${found} of what the best place found catches (${solar_time}, season ${season + 1}); ` +
     `${below === 0 ? 'none' : below} surely below 99.5 %`
   );
+}
+
+/** An arc's path on the screen cuts its corners by no more than this, mm; the finer one stands in result.json. */
+const CUT_MM = 5;
+
+function fewPoints(path: readonly Vec3[]): readonly Vec3[] {
+  const circle = circleOf(path);
+  if (path.length <= 3 || circle === null) return path.length <= 3 ? path : [path[0], path[path.length - 1]];
+  const steps = path.slice(1).map((place, i) => Math.hypot(...place.map((one, axis) => one - path[i][axis])));
+  const length = steps.reduce((sum, step) => sum + step, 0);
+  // A chord of length c stands c^2 / 8 r off its circle.
+  const pieces = Math.min(path.length - 1, Math.ceil(length / Math.sqrt(8 * circle.radius * CUT_MM)));
+  return Array.from({ length: pieces + 1 }, (_, i) => path[Math.round((i * (path.length - 1)) / pieces)]);
+}
+
+function circleOf(path: readonly Vec3[]): Circle | null {
+  return circleThrough(path[0], path[path.length >> 1], path[path.length - 1]);
+}
+
+/** Radius, centre and plane of an arc, from its path: exact to the path's whole millimetres. Empty for what is straight. */
+function circleText({ summary, path_mm }: BuildableTrack): string {
+  if (summary.track !== 'arc' || path_mm.length < 3) return '';
+  const circle = circleOf(path_mm);
+  if (circle === null) return '';
+  const { centre, radius, normal } = circle;
+  const across = normal.map((part) => formatNumber(part, 3)).join(', ');
+  return `radius ${formatNumber(radius, 4)} mm about ${centre.map(whole).join(', ')} mm, in the plane across the direction ${across} (along, across, up)`;
 }
 
 function seasonTable(rows: readonly TrackTableRow[], colour: boolean): string {
