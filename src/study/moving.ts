@@ -1,5 +1,6 @@
 /** The same scene with its receivers moved, its mirrors re-set or the sun elsewhere. Nothing here traces. */
 
+import { dishSize } from '../field/dish.js';
 import { directionToLocal, directionToParent, levelFrame } from '../field/frame.js';
 import { dishOfRow } from '../field/layout.js';
 import { placeDishReceiver } from '../field/receiver.js';
@@ -68,9 +69,7 @@ export function receiverFromDish(scene: Scene): Vec3 | null {
 export function dishEnds(scene: Scene): readonly [number, number] | null {
   const row = scene.rows.find(({ receiver }) => receiver === null);
   if (row === undefined) return null;
-  const { strips } = dishOfRow(scene, row);
-  const across = strips.count * strips.width + (strips.count - 1) * strips.gap;
-  const half = (strips.direction === 'along_row' ? strips.length : across) / 2;
+  const half = dishSize(dishOfRow(scene, row)).along / 2;
   return [-half, half];
 }
 

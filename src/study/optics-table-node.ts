@@ -9,7 +9,7 @@ import { LEAVING_REALS } from '../run/light.js';
 import { NothingLitError, planBatches } from '../run/plan.js';
 import { runBatchTask } from '../run/task.js';
 import type { Scene, Vec3 } from '../scene/types.js';
-import { type Offset, withMoment, withReceiversAt } from './moving.js';
+import { forSearch, type Offset, withMoment, withReceiversAt } from './moving.js';
 import { placeNear } from './optics-table-place.js';
 import { bestAlong, bestPlace, caughtAt, type Free, type Light, lightOf } from './placement.js';
 
@@ -91,20 +91,6 @@ export function withoutMaps(scene: Scene): Scene {
     receivers: scene.receivers.map((receiver) => ({
       ...receiver,
       design: { ...receiver.design, cells: one },
-    })),
-  };
-}
-
-/** Of long rows only so many dishes are looked at for the best place of the receivers, those at both ends among them. */
-const DISHES_OF_SEARCH = 3;
-
-/** A smaller scene whose receivers have their best place where those of the whole scene have it, but for what the ends do. */
-function forSearch(scene: Scene): Scene {
-  return {
-    ...scene,
-    rows: scene.rows.map((row) => ({
-      ...row,
-      dishes: row.receiver === null ? Math.min(row.dishes, DISHES_OF_SEARCH) : row.dishes,
     })),
   };
 }
