@@ -517,23 +517,24 @@ export function scatter(
   }
 }
 
-/** Books what the rays caught by the home receiver carried, but for its map, curve and spot. */
-function bookCaught(
+/** Books what the rays that ended at the home receiver carried, but for its map, curve and spot. */
+function bookLanded(
   books: Books,
   home: number,
+  fate: number,
   rays: number,
   incident: number,
-  caughtWatts: number,
+  landedWatts: number,
   momentU: number,
   momentV: number,
 ): void {
   const { tally, layout } = books;
   const { moments } = layout.receivers[home];
   tally[layout.incident + home] += incident;
-  tally[layout.absorbed + home] += incident - caughtWatts;
-  tally[layout.counts + home * FATES + Fate.Intercepted] += rays;
-  tally[layout.watts + home * FATES + Fate.Intercepted] += caughtWatts;
-  tally[moments] += caughtWatts;
+  tally[layout.absorbed + home] += incident - landedWatts;
+  tally[layout.counts + home * FATES + fate] += rays;
+  tally[layout.watts + home * FATES + fate] += landedWatts;
+  tally[moments] += landedWatts;
   tally[moments + 1] += momentU;
   tally[moments + 2] += momentV;
 }
@@ -612,7 +613,7 @@ function landOnFlat(
     momentV += kept * v;
   }
 
-  bookCaught(books, home, flying - misses, incident, caughtWatts, momentU, momentV);
+  bookLanded(books, home, Fate.Intercepted, flying - misses, incident, caughtWatts, momentU, momentV);
   return misses;
 }
 
@@ -666,7 +667,7 @@ function landOnFace(
   const home = view.facetInts[facet * FACET_INTS + FI_HOME];
   const hb = home * RECEIVER_REALS;
   const homeKind = view.receiverInts[home * RECEIVER_INTS + RI_KIND];
-  const { map, curve, spot, moments, nu, nv } = layout.receivers[home];
+  const { map, curve, spot, nu, nv } = layout.receivers[home];
   const windowU = receiverReals[hb + R_HALF_WINDOW_U];
   const windowV = receiverReals[hb + R_HALF_WINDOW_V];
   const perCellU = nu / (2 * windowU);
@@ -737,13 +738,8 @@ function landOnFace(
     momentV += kept * v;
   }
 
-  tally[layout.incident + home] += incident;
-  tally[layout.absorbed + home] += incident - spilled;
-  tally[layout.counts + home * FATES + Fate.SpilledOnReceiver] += misses - (leftCount - leftBefore);
-  tally[layout.watts + home * FATES + Fate.SpilledOnReceiver] += spilled;
-  tally[moments] += spilled;
-  tally[moments + 1] += momentU;
-  tally[moments + 2] += momentV;
+  const settled = misses - (leftCount - leftBefore);
+  bookLanded(books, home, Fate.SpilledOnReceiver, settled, incident, spilled, momentU, momentV);
   return leftCount;
 }
 
@@ -814,7 +810,7 @@ function landOnTube(
     momentV += kept * v;
   }
 
-  bookCaught(books, home, flying - misses, incident, caughtWatts, momentU, momentV);
+  bookLanded(books, home, Fate.Intercepted, flying - misses, incident, caughtWatts, momentU, momentV);
   return misses;
 }
 
