@@ -9,7 +9,14 @@ import type { DesignAxis, DesignStudy } from '../study/season-design.js';
 import type { CalendarDate } from '../sun/calendar.js';
 import { dateOf } from './day.js';
 import { type FaultContext, UsageError } from './failure.js';
-import { addYearOptions, type OpenYear, openYear, type YearFlags, yearFailure } from './season-options.js';
+import {
+  addYearOptions,
+  type OpenYear,
+  openYear,
+  type YearFlags,
+  yearContext,
+  yearFailure,
+} from './season-options.js';
 import { reportYear, type YearFile } from './season-output.js';
 import { noticesText, receiversText } from './season-text.js';
 import { EXIT, type Session } from './session.js';
@@ -166,17 +173,9 @@ async function report(
     import('../study/season-design.js'),
     import('../study/season-result.js'),
   ]);
-  const { scene, mode, sky, clock } = opened;
+  const { scene, mode, sky } = opened;
   const { label, unit } = DESIGN_AXES[study.axis];
-  const head = yearHead({
-    scene,
-    mode,
-    sky,
-    clock,
-    seed: flags.seed,
-    year: flags.year,
-    sunStep: flags.sunStep,
-  });
+  const head = yearHead(yearContext(opened, flags));
   const when = flags.date ?? String(flags.year);
   const body = {
     ...head,

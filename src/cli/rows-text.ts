@@ -8,7 +8,7 @@ import { formatFigure, formatNumber, halfWidth } from '../result/number-format.j
 import { leastPitch } from '../study/rows-geometry.js';
 import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
 import type { RowsFlags, RowsFound } from './rows.js';
-import type { OpenYear } from './season-options.js';
+import { type OpenYear, yearContext } from './season-options.js';
 import { reportYear, type YearFile } from './season-output.js';
 import { MONTHS, noticesText, receiversText } from './season-text.js';
 import type { Session } from './session.js';
@@ -169,15 +169,7 @@ export async function reportRows(
   session: Session,
 ): Promise<void> {
   const { scene, mode, sky, clock } = opened;
-  const head = yearHead({
-    scene,
-    mode,
-    sky,
-    clock,
-    seed: flags.seed,
-    year: flags.year,
-    sunStep: flags.sunStep,
-  });
+  const head = yearHead(yearContext(opened, flags));
   const body = {
     ...head,
     kind: 'rows',

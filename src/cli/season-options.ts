@@ -5,6 +5,7 @@ import type { Scene } from '../scene/types.js';
 import type { Offset } from '../study/moving.js';
 import type { NodeReply, NodeTask, ReceiverMode } from '../study/optics-table-node.js';
 import type { Free } from '../study/placement.js';
+import type { SeasonContext } from '../study/season-result.js';
 import type { SunSeason } from '../study/season-sun.js';
 import type { Clock } from '../sun/clock.js';
 import type { Sky } from '../sun/sky.js';
@@ -182,6 +183,12 @@ export interface OpenYear {
   readonly progress: YearProgress;
   readonly machine: () => { readonly wall_time_s: number; readonly workers: number };
   readonly close: () => Promise<void>;
+}
+
+/** What the head of a year's result tells. */
+export function yearContext({ scene, mode, sky, clock }: OpenYear, flags: YearFlags): SeasonContext {
+  const { seed, year, sunStep } = flags;
+  return { scene, mode, sky, clock, seed, year, sunStep };
 }
 
 /** Scene, sun and sky of a year, and threads to trace with. @throws UsageError, BadSceneError, GeometryError */

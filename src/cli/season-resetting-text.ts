@@ -9,7 +9,7 @@ import { changeRows, lateRows, monthAndDay, resettingRows, wayRows } from '../st
 import type { Resetting, ResettingStudy } from '../study/resetting-study.js';
 import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
 import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
-import type { OpenYear, YearFlags } from './season-options.js';
+import { type OpenYear, type YearFlags, yearContext } from './season-options.js';
 import { reportYear, type YearFile } from './season-output.js';
 import { noticesText, receiversText } from './season-text.js';
 import type { Channel, Session } from './session.js';
@@ -233,16 +233,8 @@ export async function reportResettings(
   flags: YearFlags,
   session: Session,
 ): Promise<void> {
-  const { scene, mode, sky, clock } = opened;
-  const head = yearHead({
-    scene,
-    mode,
-    sky,
-    clock,
-    seed: flags.seed,
-    year: flags.year,
-    sunStep: flags.sunStep,
-  });
+  const { scene, mode, sky } = opened;
+  const head = yearHead(yearContext(opened, flags));
   const studies = ways.map(({ study }) => study);
   const body = {
     ...head,

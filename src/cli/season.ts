@@ -3,7 +3,14 @@ import { type Command, Option } from 'commander';
 import type { SeasonResult } from '../study/season-types.js';
 import { type FaultContext, UsageError } from './failure.js';
 import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
-import { addYearOptions, type OpenYear, openYear, type YearFlags, yearFailure } from './season-options.js';
+import {
+  addYearOptions,
+  type OpenYear,
+  openYear,
+  type YearFlags,
+  yearContext,
+  yearFailure,
+} from './season-options.js';
 import {
   parseReset,
   parseResettings,
@@ -118,7 +125,7 @@ async function yearOf(opened: OpenYear, flags: YearFlags, session: Session): Pro
     import('../study/season.js'),
     import('../study/season-result.js'),
   ]);
-  const { scene, mode, season, pool, progress, clock, sky } = opened;
+  const { scene, mode, season, pool, progress } = opened;
   const study = await studySeason({
     scene,
     mode,
@@ -130,13 +137,5 @@ async function yearOf(opened: OpenYear, flags: YearFlags, session: Session): Pro
     stop: session.stop,
     onNodes: progress.nodes,
   });
-  return seasonResult(study, {
-    scene,
-    mode,
-    sky,
-    clock,
-    seed: flags.seed,
-    year: flags.year,
-    sunStep: flags.sunStep,
-  });
+  return seasonResult(study, yearContext(opened, flags));
 }
