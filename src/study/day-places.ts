@@ -1,7 +1,9 @@
 /** Where receivers that follow the sun freely stand over a day: the best place of each step, and of the best the smoothest run. */
 import { add, addScaled, dot, norm, scale, subtract } from '../field/vector.js';
+import { caughtAt } from './catch.js';
+import type { Light } from './light.js';
 import type { Offset } from './moving.js';
-import { bestPlace, caughtAt, type Free, type Light } from './placement.js';
+import { bestPlace, type Free } from './placement.js';
 
 /** A step with the light of its sun. */
 export interface LitStep {

@@ -15,6 +15,7 @@ import { type Season, seasonName } from './day-seasons.js';
 import { DayError, type DayStep, daySteps } from './day-steps.js';
 import type { BuildableTrack, SeasonNote, TrackResult, TrackTableRow } from './day-track-types.js';
 import { compareFigures, replicatesByName } from './figures.js';
+import type { Light } from './light.js';
 import { type LossForm, lossFormFrom, lossOfOffset } from './loss-form.js';
 import {
   dishEnds,
@@ -26,7 +27,6 @@ import {
   withReceiversAt,
 } from './moving.js';
 import { withoutMaps } from './optics-table-node.js';
-import type { Light } from './placement.js';
 import { traceScene } from './trace.js';
 import { bestTracks } from './track-best.js';
 import type { FittedTrack } from './track-fit.js';

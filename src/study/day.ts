@@ -10,10 +10,12 @@ import { sunshapeOfDay } from '../sun/distance.js';
 import type { Sky } from '../sun/sky.js';
 import { describeSunDay } from '../sun/solar-time.js';
 import { VERSION } from '../version.js';
+import { caughtAt } from './catch.js';
 import { followFreely } from './day-places.js';
 import { DayError, type DayStep, type DaySteps } from './day-steps.js';
 import type { DarkStep, DayMode, DayReceiver, DayStepResult, DayStudy, DayView } from './day-types.js';
 import { replicatesByName, TOTAL_FIGURES } from './figures.js';
+import { type Light, lightOf, smallestOpening } from './light.js';
 import { lossFormFrom } from './loss-form.js';
 import {
   forSearch,
@@ -23,7 +25,7 @@ import {
   withMoment,
   withReceiversAt,
 } from './moving.js';
-import { bestAlong, caughtAt, type Light, lightOf, smallestOpening } from './placement.js';
+import { bestAlong } from './placement.js';
 import { type Traced as SceneTrace, traceScene } from './trace.js';
 import { bestTracks } from './track-best.js';
 import { type TrackKind, trackPath } from './track-shape.js';

@@ -7,9 +7,10 @@ import { searchSeed } from './day.js';
 import { heatMoment } from './heat-moment.js';
 import { type HeatPlant, PlantError } from './heat-plant.js';
 import type { HeatMoment } from './heat-types.js';
+import { lightOf } from './light.js';
 import { type Offset, withMoment, withReceiversAt } from './moving.js';
 import type { ReceiverMode } from './optics-table-node.js';
-import { bestAlong, bestPlace, lightOf } from './placement.js';
+import { bestAlong, bestPlace } from './placement.js';
 import { traceScene } from './trace.js';
 
 export interface HeatAtOptions {

@@ -9,9 +9,10 @@ import { LEAVING_REALS } from '../run/light.js';
 import { NothingLitError, planBatches } from '../run/plan.js';
 import { runBatchTask } from '../run/task.js';
 import type { Scene, Vec3 } from '../scene/types.js';
+import { caughtAt } from './catch.js';
+import { type Light, lightOf } from './light.js';
 import { forSearch, type Offset, withMoment, withReceiversAt } from './moving.js';
-import { placeNear } from './optics-table-place.js';
-import { bestAlong, bestPlace, caughtAt, type Free, type Light, lightOf } from './placement.js';
+import { bestAlong, bestPlace, type Free, placeNear } from './placement.js';
 
 /** What the receivers do while the sun moves. */
 export type ReceiverMode =

@@ -1,8 +1,10 @@
 /** What a track catches of the recorded light of each time, with the receiver where on the track it catches most. */
 import { addScaled, dot, subtract } from '../field/vector.js';
 import type { Vec3 } from '../scene/types.js';
+import { worth } from './catch.js';
+import { type Light, smallestOpening } from './light.js';
 import type { LossForm } from './loss-form.js';
-import { coarseStep, type Light, smallestOpening, worth } from './placement.js';
+import { coarseStep } from './placement.js';
 import type { ReadyPoint, TrackPoint } from './track-points.js';
 import { bestDistance, type Track, trackAt } from './track-shape.js';
 

@@ -1,12 +1,13 @@
 /** Fitted tracks against tracks laid by hand: none of its kind may catch more of the same light. */
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
+import { caughtAt } from '../../src/study/catch.js';
 import { sceneAtStep, searchLight } from '../../src/study/day.js';
 import { fittedWhereItPays } from '../../src/study/day-fit.js';
 import { daySteps } from '../../src/study/day-steps.js';
 import { lossFormFrom } from '../../src/study/loss-form.js';
 import type { Offset } from '../../src/study/moving.js';
-import { bestAlong, bestPlace, caughtAt } from '../../src/study/placement.js';
+import { bestAlong, bestPlace } from '../../src/study/placement.js';
 import { bestTracks } from '../../src/study/track-best.js';
 import type { FittedTrack } from '../../src/study/track-fit.js';
 import type { LitPoint } from '../../src/study/track-light.js';

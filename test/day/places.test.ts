@@ -86,8 +86,8 @@ describe('following freely', () => {
         return sum + norm(subtract(place, middle));
       }, 0);
     const smooth = roughness(places.map(({ offset }) => offset));
-    // Fault: the places of searches from nothing, each its own.
-    expect(smooth).toBeLessThan(0.8 * roughness(cold.map((one) => one?.offset ?? [0, 0, 0])));
+    // Fault: the places of searches from nothing, each its own. Most of what is left of both is the bend of the path itself.
+    expect(smooth).toBeLessThan(0.9 * roughness(cold.map((one) => one?.offset ?? [0, 0, 0])));
   }, 60_000);
 
   it('ends where it is told to', async () => {

@@ -1,0 +1,297 @@
+/** What receivers catch of recorded light, wherever they are moved. */
+import type { Frame } from '../field/types.js';
+import { addScaled, dot, norm, subtract } from '../field/vector.js';
+import { LEAVING_REALS } from '../run/light.js';
+import type { Vec3 } from '../scene/types.js';
+import type { Light, LightGroup } from './light.js';
+import type { Offset } from './moving.js';
+
+interface Caught {
+  /** Watts through the aperture. */
+  readonly watts: number;
+  /** Of these, watts through an aperture INNER_SIZE times as large. */
+  readonly inner: number;
+  /** Where they come through, watts times metres. */
+  readonly u: number;
+  readonly v: number;
+}
+
+/** Where several places catch all light, the one with more of it well inside the opening is taken. */
+const INNER_SIZE = 0.6;
+const INNER_WEIGHT = 0.002;
+
+/**
+ * @param frame of the receiver
+ * @param size the aperture is taken so many times as large
+ * @param step only each so-many-eth ray is looked at
+ */
+export function throughAperture(
+  { design, rays }: LightGroup,
+  frame: Frame,
+  size: number,
+  step: number,
+): Caught {
+  const { aperture } = design;
+  const [ox, oy, oz] = frame.origin;
+  const [xx, xy, xz] = frame.x;
+  const [yx, yy, yz] = frame.y;
+  const [zx, zy, zz] = frame.z;
+  const tube = aperture.shape === 'tube';
+  const round = aperture.shape === 'round';
+  const halfU = tube ? aperture.length / 2 : round ? aperture.diameter / 2 : aperture.width / 2;
+  const halfV = tube || round ? aperture.diameter / 2 : aperture.height / 2;
+  const perU = 1 / (size * halfU) ** 2;
+  const perV = 1 / (size * halfV) ** 2;
+  const innerLimit = INNER_SIZE ** 2;
+  let watts = 0;
+  let inner = 0;
+  let sumU = 0;
+  let sumV = 0;
+  for (let r = 0; r < rays.length; r += LEAVING_REALS * step) {
+    const px = rays[r] - ox;
+    const py = rays[r + 1] - oy;
+    const pz = rays[r + 2] - oz;
+    const dx = rays[r + 3];
+    const dy = rays[r + 4];
+    const dz = rays[r + 5];
+    const dw = dx * zx + dy * zy + dz * zz;
+    const w = px * zx + py * zy + pz * zz;
+    const dv = dx * yx + dy * yy + dz * yz;
+    const v0 = px * yx + py * yy + pz * yz;
+    if (!tube && !(dw < 0 && w > 0)) continue;
+    // A tube: the nearest approach to its axis, in the plane across it.
+    const t = tube ? -(v0 * dv + w * dw) / (dv * dv + dw * dw) : -w / dw;
+    if (!(t > 0)) continue;
+    const u = px * xx + py * xy + pz * xz + t * (dx * xx + dy * xy + dz * xz);
+    const v = v0 + t * dv;
+    const depth = w + t * dw;
+    const su = u * u * perU;
+    const sv = (tube ? v * v + depth * depth : v * v) * perV;
+    const scale = round ? su + sv : Math.max(su, sv);
+    if (!(scale <= 1)) continue;
+    const power = rays[r + 6];
+    watts += power;
+    if (scale <= innerLimit) inner += power;
+    sumU += power * u;
+    sumV += power * v;
+  }
+  return { watts, inner, u: sumU, v: sumV };
+}
+
+/**
+ * Watts through all apertures with the receivers moved by `offset`. Bodies of receivers and blockers stop nothing here.
+ * @param step takes only each so-many-eth ray (watts are scaled up)
+ */
+export function caughtAt(light: Light, offset: Offset, step = 1): number {
+  let sum = 0;
+  for (const group of light.groups) sum += throughAperture(group, group.frameAt(offset), 1, step).watts;
+  return step * sum;
+}
+
+/**
+ * A receiver does not come nearer to the mirrors, or go farther from them, than these parts of the distance at which the scene has it:
+ * where no spot is as small as the opening, most would be caught right in front of a mirror, where no receiver can stand.
+ */
+const CLOSEST = 0.5;
+const REMOTEST = 2;
+
+function canStand({ beam }: Light, offset: Offset): boolean {
+  const away = norm(subtract(offset, beam.from)) / beam.distance;
+  return away >= CLOSEST && away <= REMOTEST;
+}
+
+/** So much farther than that, in parts of the same distance, nothing at all is felt; the fall begins level, so that climbs can follow it. */
+const FADE = 0.05;
+
+/** 1 where a receiver can stand, falling to 0 beyond. */
+function roomAt({ beam }: Light, offset: Offset): number {
+  const away = norm(subtract(offset, beam.from)) / beam.distance;
+  const beyond = Math.max(0, CLOSEST - away, away - REMOTEST) / FADE;
+  return Math.max(0, 1 - beyond * beyond);
+}
+
+/** What searches climb, watts and a trifle for light well inside the opening: -1 where no receiver can stand. */
+export function worth(light: Light, offset: Offset, step: number): number {
+  if (!canStand(light, offset)) return -1;
+  let sum = 0;
+  for (const group of light.groups) {
+    const { watts, inner } = throughAperture(group, group.frameAt(offset), 1, step);
+    sum += watts + INNER_WEIGHT * inner;
+  }
+  return step * sum;
+}
+
+/**
+ * Width of a soft edge to either side of the opening's own, in parts of half the opening, where so many rays are looked at. Where the
+ * best place of a hard edge is looked for, it is the few rays that just pass or miss it which decide, and the place found jumps with
+ * them; a soft edge lets many more have a say. The more rays, the less of it is wanted: by the fifth root of their number, as the
+ * width of a smoothed density is (Silverman, Density Estimation, 1986, section 3.4).
+ */
+const SOFT = 0.2;
+const RAYS_OF_SOFT = 2048;
+
+function softness(light: Light, step: number): number {
+  const rays = light.groups.reduce((sum, group) => sum + group.rays.length / (LEAVING_REALS * step), 0);
+  return SOFT * Math.min(1, RAYS_OF_SOFT / rays) ** 0.2;
+}
+
+/** How light is felt by a receiver with a soft edge: watts, and what they gain as the receiver moves. */
+export interface Felt {
+  value: number;
+  /** Watts per metre moved along its own u, v and w. */
+  readonly force: [number, number, number];
+  /** Watts per radian turned about its own u, v and w. */
+  readonly torque: [number, number, number];
+}
+
+/**
+ * Share counted at a distance from the middle, in half openings, squared; in `edge[1]` what it gains with that square.
+ * @param soft width of the edge to either side
+ */
+function softEdge(squared: number, soft: number, edge: Float64Array): void {
+  const nothingBeyond = (1 + soft) ** 2;
+  if (squared >= nothingBeyond) {
+    edge[0] = 0;
+    edge[1] = 0;
+    return;
+  }
+  edge[0] = 1 + INNER_WEIGHT * (1 - squared / nothingBeyond);
+  edge[1] = -INNER_WEIGHT / nothingBeyond;
+  if (squared <= (1 - soft) ** 2) return;
+  const distance = Math.sqrt(squared);
+  const part = (1 + soft - distance) / (2 * soft);
+  edge[0] += part * part * (3 - 2 * part) - 1;
+  edge[1] -= (6 * part * (1 - part)) / (4 * soft * distance);
+}
+
+/** Adds what the light of a group is felt as, by each so-many-eth ray, to `felt`. */
+function feel({ design, rays }: LightGroup, frame: Frame, step: number, soft: number, felt: Felt): void {
+  const { aperture } = design;
+  const [ox, oy, oz] = frame.origin;
+  const [xx, xy, xz] = frame.x;
+  const [yx, yy, yz] = frame.y;
+  const [zx, zy, zz] = frame.z;
+  const tube = aperture.shape === 'tube';
+  const round = aperture.shape === 'round';
+  const perU = 2 / (tube ? aperture.length : round ? aperture.diameter : aperture.width);
+  const perV = 2 / (tube || round ? aperture.diameter : aperture.height);
+  const nothingBeyond = (1 + soft) ** 2;
+  const edge = new Float64Array(2);
+  const across = new Float64Array(2);
+  let [value, fu, fv, fw, tu, tv, tw] = [0, 0, 0, 0, 0, 0, 0];
+  for (let r = 0; r < rays.length; r += LEAVING_REALS * step) {
+    const px = rays[r] - ox;
+    const py = rays[r + 1] - oy;
+    const pz = rays[r + 2] - oz;
+    const dx = rays[r + 3];
+    const dy = rays[r + 4];
+    const dz = rays[r + 5];
+    const dw = dx * zx + dy * zy + dz * zz;
+    const w = px * zx + py * zy + pz * zz;
+    const dv = dx * yx + dy * yy + dz * yz;
+    const v0 = px * yx + py * yy + pz * yz;
+    const du = dx * xx + dy * xy + dz * xz;
+    const u0 = px * xx + py * xy + pz * xz;
+    const power = rays[r + 6];
+    if (tube) {
+      // The nearest approach to the axis, in the plane across it; a tube does not turn as it moves.
+      const squared = dv * dv + dw * dw;
+      const t = -(v0 * dv + w * dw) / squared;
+      if (!(t > 0)) continue;
+      const length = Math.sqrt(squared);
+      const a = (u0 + t * du) * perU;
+      const b = ((v0 * dw - w * dv) / length) * perV;
+      softEdge(a * a, soft, edge);
+      softEdge(b * b, soft, across);
+      if (edge[0] === 0 || across[0] === 0) continue;
+      value += power * edge[0] * across[0];
+      const alongU = 2 * power * edge[1] * across[0] * a * perU;
+      const alongV = (2 * power * edge[0] * across[1] * b * perV) / length;
+      fu -= alongU;
+      fv += (alongU * du * dv) / squared - alongV * dw;
+      fw += (alongU * du * dw) / squared + alongV * dv;
+      continue;
+    }
+    if (!(dw < 0 && w > 0)) continue;
+    const t = -w / dw;
+    const u = u0 + t * du;
+    const v = v0 + t * dv;
+    const a = u * perU;
+    const b = v * perV;
+    let alongU: number;
+    let alongV: number;
+    if (round) {
+      const squared = a * a + b * b;
+      if (squared >= nothingBeyond) continue;
+      softEdge(squared, soft, edge);
+      value += power * edge[0];
+      alongU = 2 * power * edge[1] * a * perU;
+      alongV = 2 * power * edge[1] * b * perV;
+    } else {
+      softEdge(a * a, soft, edge);
+      softEdge(b * b, soft, across);
+      if (edge[0] === 0 || across[0] === 0) continue;
+      value += power * edge[0] * across[0];
+      alongU = 2 * power * edge[1] * across[0] * a * perU;
+      alongV = 2 * power * edge[0] * across[1] * b * perV;
+    }
+    // Where the plane lies higher or leans, the light meets it farther along its way.
+    const along = (alongU * du + alongV * dv) / dw;
+    fu -= alongU;
+    fv -= alongV;
+    fw += along;
+    tu += along * v;
+    tv -= along * u;
+    tw += alongU * v - alongV * u;
+  }
+  felt.value += step * value;
+  felt.force[0] += step * fu;
+  felt.force[1] += step * fv;
+  felt.force[2] += step * fw;
+  felt.torque[0] += step * tu;
+  felt.torque[1] += step * tv;
+  felt.torque[2] += step * tw;
+}
+
+/** Far enough for the turn of a frame to be read from it, and near enough for it to be straight, metres. */
+const TURN_STEP = 1e-4;
+
+/**
+ * What searches climb: watts through openings with soft edges, and a trifle for light well inside, so that of places which catch all
+ * light the one with most room around it is taken.
+ * @param directions unit vectors in which the receivers may be moved
+ * @param step only each so-many-eth ray is looked at (watts are scaled up)
+ * @returns value, and slope along each direction, W/m; nothing where no receiver can stand
+ */
+export function feltAt(
+  light: Light,
+  offset: Offset,
+  directions: readonly Vec3[],
+  step: number,
+): { value: number; slope: readonly number[] } {
+  const slope = directions.map(() => 0);
+  const soft = softness(light, step);
+  let value = 0;
+  for (const group of light.groups) {
+    const felt: Felt = { value: 0, force: [0, 0, 0], torque: [0, 0, 0] };
+    const frame = group.frameAt(offset);
+    feel(group, frame, step, soft, felt);
+    value += felt.value;
+    for (const [k, direction] of directions.entries()) {
+      const moved = group.frameAt(addScaled(offset, direction, TURN_STEP));
+      const way = subtract(moved.origin, frame.origin);
+      slope[k] +=
+        (dot(felt.force, [dot(way, frame.x), dot(way, frame.y), dot(way, frame.z)]) +
+          dot(felt.torque, [dot(moved.y, frame.z), dot(moved.z, frame.x), dot(moved.x, frame.y)])) /
+        TURN_STEP;
+    }
+  }
+  const room = roomAt(light, offset);
+  return {
+    value: value * room,
+    slope: directions.map((direction, k) => {
+      const there = roomAt(light, addScaled(offset, direction, TURN_STEP));
+      return slope[k] * room + (value * (there - room)) / TURN_STEP;
+    }),
+  };
+}

@@ -1,0 +1,159 @@
+/** Light as it leaves the mirrors, recorded once, with how the receivers that wait for it can be moved. */
+import { directionToLocal, levelFrame } from '../field/frame.js';
+import { dishOfRow } from '../field/layout.js';
+import { placeDishReceiver } from '../field/receiver.js';
+import type { Frame, PlacedReceiver } from '../field/types.js';
+import { add, addScaled, norm, normalise, scale, subtract } from '../field/vector.js';
+import type { SharedTables } from '../prepare.js';
+import { LEAVING_REALS, recordLight } from '../run/light.js';
+import type { DishDesign, DishReceiver, ReceiverDesign, Scene, Vec3 } from '../scene/types.js';
+import { movingHeading, NO_OFFSET, type Offset, withReceiversAt } from './moving.js';
+import { prepareAtMoment } from './trace.js';
+
+/** Light of all receivers that move alike: one dish design, or one receiver that stands by itself. */
+export interface LightGroup {
+  readonly design: ReceiverDesign;
+  /** LEAVING_REALS of each ray, in the row's frame about the dish's centre (a standing receiver: about where it stands). */
+  readonly rays: Float64Array;
+  /** Where the receiver is in that frame when moved. */
+  readonly frameAt: (offset: Offset) => Frame;
+}
+
+export interface Light {
+  readonly groups: readonly LightGroup[];
+  /** Watts of all rays. */
+  readonly power: number;
+  readonly beam: Beam;
+}
+
+/** Where light comes from and goes to, relative to the place of its receiver at offset 0. */
+export interface Beam {
+  /** Mean point of the mirrors that it leaves. */
+  readonly from: Vec3;
+  readonly along: Vec3;
+  /** From there to the place of the receiver at offset 0, metres. */
+  readonly distance: number;
+}
+
+/** What moves alike, and where its receiver is in the moving frame. */
+interface Mover {
+  readonly key: string;
+  readonly frameAt: (offset: Offset) => Frame;
+}
+
+/** The placed receiver's frame in the axes of its row, with its own place as origin; moved by an offset. */
+function standingMover(scene: Scene, name: string, frame: Frame): Mover {
+  const row = levelFrame([0, 0, 0], movingHeading(scene, name));
+  const turned = {
+    x: directionToLocal(row, frame.x),
+    y: directionToLocal(row, frame.y),
+    z: directionToLocal(row, frame.z),
+  };
+  return { key: `receiver ${name}`, frameAt: (offset) => ({ origin: offset, ...turned }) };
+}
+
+const OWN_FRAME: Frame = { origin: [0, 0, 0], x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
+
+function dishMover(dish: DishDesign, receiver: DishReceiver): Mover {
+  return {
+    key: `dish ${dish.name}`,
+    frameAt: (offset) =>
+      placeDishReceiver(dish.name, dish, { ...receiver, offset: add(receiver.offset, offset) }, OWN_FRAME)
+        .frame,
+  };
+}
+
+/** One per receiver, in the order of the laid-out scene. */
+function moversOf(scene: Scene, receivers: readonly PlacedReceiver[]): Mover[] {
+  const movers = scene.receivers.map(({ name }, index) => standingMover(scene, name, receivers[index].frame));
+  for (const row of scene.rows) {
+    const dish = dishOfRow(scene, row);
+    if (row.receiver !== null || dish.receiver === null) continue;
+    const mover = dishMover(dish, dish.receiver);
+    for (let dishes = row.dishes * row.rows; dishes > 0; dishes--) movers.push(mover);
+  }
+  return movers;
+}
+
+/** Receivers wait here while light is recorded, far below the mirrors, so that they cast no shadow: they will stand elsewhere. */
+const OUT_OF_THE_SUN: Offset = [0, 0, -100];
+
+/**
+ * Records the light of a scene at its own moment. Receivers cast no shadow in it.
+ * @param rays about so many in all
+ * @param shared one for all scenes of a study, see `PrepareOptions`
+ * @throws GeometryError, SunBelowHorizonError, NothingLitError, NoLeavingLightError (toroid facets)
+ */
+export function lightOf(scene: Scene, seed: string, rays: number, shared?: SharedTables): Light {
+  const prepared = prepareAtMoment(withReceiversAt(scene, OUT_OF_THE_SUN), shared, 'leaving');
+  const { field } = prepared;
+  const light = recordLight(prepared, seed, rays);
+  const movers = moversOf(scene, field.receivers);
+  const counts = new Map<string, number>();
+  for (const home of light.home) counts.set(movers[home].key, (counts.get(movers[home].key) ?? 0) + 1);
+  const made = new Map<string, { group: LightGroup; filled: number; from: Frame }>();
+  let power = 0;
+  for (const [ray, home] of light.home.entries()) {
+    const { key, frameAt } = movers[home];
+    let entry = made.get(key);
+    if (entry === undefined) {
+      const rays = new Float64Array((counts.get(key) ?? 0) * LEAVING_REALS);
+      const group = { design: field.receivers[home].design, rays, frameAt };
+      entry = { group, filled: 0, from: frameAt(OUT_OF_THE_SUN) };
+      made.set(key, entry);
+    }
+    const { x, y, z, origin } = entry.from;
+    const { rays } = entry.group;
+    const read = ray * LEAVING_REALS;
+    const write = entry.filled * LEAVING_REALS;
+    for (let c = 0; c < 3; c++) {
+      rays[write + c] =
+        origin[c] + light.reals[read] * x[c] + light.reals[read + 1] * y[c] + light.reals[read + 2] * z[c];
+      rays[write + 3 + c] =
+        light.reals[read + 3] * x[c] + light.reals[read + 4] * y[c] + light.reals[read + 5] * z[c];
+    }
+    rays[write + 6] = light.reals[read + 6];
+    power += rays[write + 6];
+    entry.filled++;
+  }
+  const groups = Array.from(made.values(), ({ group }) => group);
+  return { groups, power, beam: beamOf(groups) };
+}
+
+function beamOf(groups: readonly LightGroup[]): Beam {
+  let watts = 0;
+  let point: Vec3 = [0, 0, 0];
+  let direction: Vec3 = [0, 0, 0];
+  let distance = 0;
+  for (const { rays, frameAt } of groups) {
+    const { origin } = frameAt(NO_OFFSET);
+    let [px, py, pz, dx, dy, dz, own] = [0, 0, 0, 0, 0, 0, 0];
+    for (let r = 0; r < rays.length; r += LEAVING_REALS) {
+      const w = rays[r + 6];
+      own += w;
+      px += w * rays[r];
+      py += w * rays[r + 1];
+      pz += w * rays[r + 2];
+      dx += w * rays[r + 3];
+      dy += w * rays[r + 4];
+      dz += w * rays[r + 5];
+    }
+    if (own === 0) continue;
+    const middle = subtract([px / own, py / own, pz / own], origin);
+    watts += own;
+    point = addScaled(point, middle, own);
+    direction = add(direction, [dx, dy, dz]);
+    distance += own * norm(middle);
+  }
+  if (watts === 0) return { from: [0, 0, -1], along: [0, 0, 1], distance: 1 };
+  return { from: scale(point, 1 / watts), along: normalise(direction), distance: distance / watts };
+}
+
+/** Least width of the openings, metres: a length to measure misplacements by. */
+export function smallestOpening(light: Light): number {
+  return Math.min(
+    ...light.groups.map(({ design: { aperture } }) =>
+      aperture.shape === 'rectangle' ? Math.min(aperture.width, aperture.height) : aperture.diameter,
+    ),
+  );
+}
