@@ -66,8 +66,11 @@ export interface SpotFrame {
 export interface PrepareOptions {
   /** 'none': every query tries every primitive. Slow; it is the yardstick for the lists and the hierarchy. */
   readonly acceleration?: 'lists' | 'none';
-  /** 'leaving': the light is only to be recorded as it leaves the mirrors; what may stand in its way after that is not looked for. */
-  readonly purpose?: 'tracing' | 'leaving';
+  /**
+   * 'shares': only counts, watts by fate and intercept curves are wanted, not spots or footprints. 'leaving': the light is only to be
+   * recorded as it leaves the mirrors; what may stand in its way after that is not looked for.
+   */
+  readonly purpose?: 'tracing' | 'shares' | 'leaving';
   /** Given to each scene of a study, it spares finding again what they have in common; the bytes are the same. */
   readonly shared?: SharedTables;
 }
@@ -322,17 +325,17 @@ export function prepareScene(
   options: PrepareOptions = {},
 ): PreparedScene {
   const sun = moment.sunDirection;
-  const { shared = new SharedTables() } = options;
+  const { shared = new SharedTables(), purpose = 'tracing' } = options;
   const { profile, table: sunTable } = shared.sun(scene.sun.sunshape);
   const sunLimit = profile.limit * (1 + SUN_LIMIT_MARGIN);
   const [sunA, sunB] = crossAxes(sun);
   const facetsOf = facetsByReceiver(field);
   const spots = field.receivers.map((receiver, i) =>
-    spotFrame(scene, receiver, facetsOf[i], sun, profile.axisSigma),
+    spotFrame(scene, receiver, purpose === 'tracing' ? facetsOf[i] : [], sun, profile.axisSigma),
   );
   const { opaque, whole } = primitiveCorners(field);
   const brute = options.acceleration === 'none';
-  const flies = options.purpose !== 'leaving';
+  const flies = purpose !== 'leaving';
   const hierarchy = buildHierarchy(boxesOf(whole), brute ? Number.POSITIVE_INFINITY : undefined);
   const everything = Array.from(hierarchy.primitives);
 
@@ -378,7 +381,10 @@ export function prepareScene(
     mirrorArea[facet.receiver] += area;
     facetPower[i] = litPower(facet, sun, sunLimit, area, moment.dni);
     const shading = brute ? everything : facetShaders(i);
-    const blocking = brute ? everything.filter((p) => p !== homePrimitive) : facetObstacles(i, homePrimitive);
+    const clear = isClear(i, homePrimitive);
+    const blocking = brute
+      ? everything.filter((p) => p !== homePrimitive)
+      : facetObstacles(i, homePrimitive, clear);
     const frame = frameReals(facet.frame);
     // A surface that stands in its own light, and one tried against everything, may be shaded anywhere.
     const zones = shading.map((primitive) =>
@@ -403,20 +409,21 @@ export function prepareScene(
     facetInts[i * FACET_INTS + FI_BLOCK_START] = obstacles.length;
     facetInts[i * FACET_INTS + FI_BLOCK_COUNT] = blocking.length;
     for (const primitive of blocking) obstacles.push(primitive);
-    facetInts[i * FACET_INTS + FI_CLEAR] = isClear(i, homePrimitive, blocking) ? 1 : 0;
+    facetInts[i * FACET_INTS + FI_CLEAR] = clear ? 1 : 0;
   });
 
   /** Nothing between a facet and its home window or the front of the body behind it. */
-  function isClear(i: number, homePrimitive: number, blocking: readonly number[]): boolean {
+  function isClear(i: number, homePrimitive: number): boolean {
     const { receiver } = field.facets[i];
     if (!flies || facetPower[i] === 0 || field.receivers[receiver].design.kind === 'tube') return false;
     if (canBlockItself(field.facets[i], windows[receiver])) return false;
+    const isOwn = (p: number): boolean => p === homePrimitive || isBodyOf(receiver, p);
+    return possibleObstacles(hierarchy, whole, i, windows[receiver], isOwn).length === 0;
+  }
+
+  function isBodyOf(receiver: number, primitive: number): boolean {
     const firstBlocker = field.facets.length + field.receivers.length;
-    const isOwnBody = (p: number): boolean =>
-      p >= firstBlocker && field.blockers[p - firstBlocker].bodyOf === receiver;
-    // The aperture lies in its window: what may stand before it stands before the window.
-    if (!brute && !blocking.every(isOwnBody)) return false;
-    return possibleObstacles(hierarchy, whole, i, windows[receiver], homePrimitive).every(isOwnBody);
+    return primitive >= firstBlocker && field.blockers[primitive - firstBlocker].bodyOf === receiver;
   }
 
   function facetShaders(i: number): number[] {
@@ -426,10 +433,13 @@ export function prepareScene(
     return list;
   }
 
-  function facetObstacles(i: number, homePrimitive: number): number[] {
+  function facetObstacles(i: number, homePrimitive: number, clear: boolean): number[] {
     if (!flies || facetPower[i] === 0) return [];
-    const aperture = apertures[field.facets[i].receiver];
-    const list = possibleObstacles(hierarchy, whole, i, aperture, homePrimitive);
+    const { receiver } = field.facets[i];
+    const aperture = apertures[receiver];
+    // The aperture lies in its window: before a clear one nothing can stand but the receiver's own body, seen from behind.
+    const isLeftOut = (p: number): boolean => p === homePrimitive || (clear && !isBodyOf(receiver, p));
+    const list = possibleObstacles(hierarchy, whole, i, aperture, isLeftOut);
     if (canBlockItself(field.facets[i], aperture)) list.push(i);
     return list;
   }
@@ -500,7 +510,9 @@ export function prepareScene(
   });
   const view = viewPrepared(buffer);
   for (let i = 0; i < field.facets.length; i++) {
-    if (flies && facetPower[i] > 0) view.facetReals[i * FACET_REALS + F_BEND] = facetBend(view, i);
+    if (purpose === 'tracing' && facetPower[i] > 0) {
+      view.facetReals[i * FACET_REALS + F_BEND] = facetBend(view, i);
+    }
   }
   return { buffer, scene, field, moment, layout: tallyLayout(cells), facetPower, mirrorArea, spots };
 }

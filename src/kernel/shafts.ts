@@ -137,7 +137,7 @@ export function possibleShaders(
         for (let k = 0; k < 3; k++) {
           edge(corners, base, k, side);
           cross(side, sun, axis);
-          const length = Math.hypot(axis[0], axis[1], axis[2]);
+          const length = Math.sqrt(axis[0] * axis[0] + axis[1] * axis[1] + axis[2] * axis[2]);
           if (length < 1e-12) continue;
           for (let c = 0; c < 3; c++) axis[c] /= length;
           extent(corners, own, axis, range);
@@ -157,59 +157,133 @@ const AXIS_REALS = 5;
 /** Axes shorter than this come of parallel edges and tell nothing. */
 const SHORTEST_AXIS = 1e-12;
 
-/** Which axes of a shaft are wanted: the faces of both ends (few, and most bodies lie beyond one), or its long sides. */
-type AxesOf = 'faces' | 'sides';
-
 /**
- * Axes that may part a shaft (all straight lines from one box to another) from a third body. Its sides are each spanned by an edge
- * of either end and a line between their corners. They are the same for all third bodies.
+ * Which axes of a shaft are wanted: the faces of both ends (few, and most bodies lie beyond one), those square to its length and to an
+ * edge of either end (few as well, and most of the rest lies beside it), or its long sides.
  */
-function shaftAxes(corners: Float64Array, own: number, aperture: Float64Array, wanted: AxesOf): Float64Array {
-  const axes = new Float64Array((wanted === 'faces' ? 6 : 8 * 8 * 6) * AXIS_REALS);
-  let count = 0;
-  const a = new Float64Array(3);
-  const b = new Float64Array(3);
-  const axis = new Float64Array(3);
-  const r1 = new Float64Array(2);
-  const r2 = new Float64Array(2);
-  const note = (): void => {
-    cross(a, b, axis);
-    const length = Math.hypot(axis[0], axis[1], axis[2]);
+type AxesOf = 'faces' | 'length' | 'sides';
+const MOST_AXES: Readonly<Record<AxesOf, number>> = { faces: 6, length: 6, sides: 8 * 8 * 6 };
+
+/** Axes with what the shaft covers on them. */
+class Axes {
+  readonly reals: Float64Array;
+  count = 0;
+
+  constructor(
+    readonly corners: Float64Array,
+    readonly own: number,
+    readonly aperture: Float64Array,
+    wanted: AxesOf,
+  ) {
+    this.reals = new Float64Array(MOST_AXES[wanted] * AXIS_REALS);
+  }
+
+  /** Notes the axis square to two vectors. */
+  note(ax: number, ay: number, az: number, bx: number, by: number, bz: number): void {
+    const x = ay * bz - az * by;
+    const y = az * bx - ax * bz;
+    const z = ax * by - ay * bx;
+    const length = Math.sqrt(x * x + y * y + z * z);
     if (length < SHORTEST_AXIS) return;
-    extent(corners, own, axis, r1);
-    extent(aperture, 0, axis, r2);
+    const { corners, own, aperture } = this;
+    let low = Number.POSITIVE_INFINITY;
+    let high = Number.NEGATIVE_INFINITY;
+    for (let c = 0; c < BOX_REALS; c += 3) {
+      const here = x * corners[own + c] + y * corners[own + c + 1] + z * corners[own + c + 2];
+      const there = x * aperture[c] + y * aperture[c + 1] + z * aperture[c + 2];
+      if (here < low) low = here;
+      if (here > high) high = here;
+      if (there < low) low = there;
+      if (there > high) high = there;
+    }
+    this.keep(x, y, z, low, high, 1e-9 * length);
+  }
+
+  /**
+   * Notes the axis square to an edge and to the way between a corner of either end, if all of the shaft lies to one side of the plane
+   * that it stands on: only then is that plane a side of the shaft.
+   * @param f corner of the own box, first of its three numbers in `corners`
+   */
+  noteSide(f: number, ax: number, ay: number, az: number, bx: number, by: number, bz: number): void {
+    const x = ay * bz - az * by;
+    const y = az * bx - ax * bz;
+    const z = ax * by - ay * bx;
+    const length = Math.sqrt(x * x + y * y + z * z);
+    if (length < SHORTEST_AXIS) return;
+    const { corners, own, aperture } = this;
+    const plane = x * corners[f] + y * corners[f + 1] + z * corners[f + 2];
     const slack = 1e-9 * length;
-    const out = count * AXIS_REALS;
-    axes.set(axis, out);
-    axes[out + 3] = Math.min(r1[0], r2[0]) - slack;
-    axes[out + 4] = Math.max(r1[1], r2[1]) + slack;
-    count++;
-  };
+    let low = plane;
+    let high = plane;
+    for (let c = 0; c < BOX_REALS; c += 3) {
+      const here = x * corners[own + c] + y * corners[own + c + 1] + z * corners[own + c + 2];
+      const there = x * aperture[c] + y * aperture[c + 1] + z * aperture[c + 2];
+      if (here < low) low = here;
+      if (here > high) high = here;
+      if (there < low) low = there;
+      if (there > high) high = there;
+      if (low < plane - slack && high > plane + slack) return;
+    }
+    this.keep(x, y, z, low, high, slack);
+  }
+
+  private keep(x: number, y: number, z: number, low: number, high: number, slack: number): void {
+    const { reals } = this;
+    const out = this.count * AXIS_REALS;
+    reals[out] = x;
+    reals[out + 1] = y;
+    reals[out + 2] = z;
+    reals[out + 3] = low - slack;
+    reals[out + 4] = high + slack;
+    this.count++;
+  }
+
+  all(): Float64Array {
+    return this.reals.subarray(0, this.count * AXIS_REALS);
+  }
+}
+
+/** Axes that may part a shaft (all straight lines from one box to another) from a third body, whichever that is. */
+function shaftAxes(corners: Float64Array, own: number, aperture: Float64Array, wanted: AxesOf): Float64Array {
+  const axes = new Axes(corners, own, aperture, wanted);
+  const edges = [edgesOf(corners, own), edgesOf(aperture, 0)];
   if (wanted === 'faces') {
-    for (const [from, base] of [
-      [corners, own],
-      [aperture, 0],
-    ] as const) {
-      for (let k = 0; k < 3; k++) {
-        edge(from, base, k, a);
-        edge(from, base, (k + 1) % 3, b);
-        note();
+    for (const e of edges) {
+      for (let k = 0; k < 9; k += 3) {
+        const next = (k + 3) % 9;
+        axes.note(e[k], e[k + 1], e[k + 2], e[next], e[next + 1], e[next + 2]);
       }
     }
-    return axes.subarray(0, count * AXIS_REALS);
+    return axes.all();
   }
-  for (let f = 0; f < 8; f++) {
-    for (let p = 0; p < 8; p++) {
-      for (let c = 0; c < 3; c++) b[c] = aperture[3 * p + c] - corners[own + 3 * f + c];
-      for (let k = 0; k < 3; k++) {
-        edge(corners, own, k, a);
-        note();
-        edge(aperture, 0, k, a);
-        note();
+  if (wanted === 'length') {
+    // From middle to middle: twice the middle of a box is the sum of two opposite corners.
+    const [x, y, z] = [0, 1, 2].map(
+      (c) => aperture[c] + aperture[21 + c] - corners[own + c] - corners[own + 21 + c],
+    );
+    for (const e of edges) for (let k = 0; k < 9; k += 3) axes.note(e[k], e[k + 1], e[k + 2], x, y, z);
+    return axes.all();
+  }
+  for (let f = own; f < own + BOX_REALS; f += 3) {
+    for (let p = 0; p < BOX_REALS; p += 3) {
+      const x = aperture[p] - corners[f];
+      const y = aperture[p + 1] - corners[f + 1];
+      const z = aperture[p + 2] - corners[f + 2];
+      for (const e of edges) {
+        for (let k = 0; k < 9; k += 3) axes.noteSide(f, e[k], e[k + 1], e[k + 2], x, y, z);
       }
     }
   }
-  return axes.subarray(0, count * AXIS_REALS);
+  return axes.all();
+}
+
+/** The three edges of a box from its first corner, not normalised. */
+function edgesOf(corners: Float64Array, base: number): Float64Array {
+  const edges = new Float64Array(9);
+  for (let axis = 0; axis < 3; axis++) {
+    for (let k = 0; k < 3; k++) edges[3 * axis + k] = corners[base + 3 * (1 << axis) + k] - corners[base + k];
+  }
+  return edges;
 }
 
 /** Whether some axis of the shaft parts it from the box at `other`. */
@@ -242,7 +316,7 @@ function apartOnOwnFaces(corners: Float64Array, own: number, aperture: Float64Ar
     edge(corners, other, k, a);
     edge(corners, other, (k + 1) % 3, b);
     cross(a, b, axis);
-    const length = Math.hypot(axis[0], axis[1], axis[2]);
+    const length = Math.sqrt(axis[0] * axis[0] + axis[1] * axis[1] + axis[2] * axis[2]);
     if (length < SHORTEST_AXIS) continue;
     extent(corners, own, axis, r1);
     extent(aperture, 0, axis, r2);
@@ -256,7 +330,7 @@ function apartOnOwnFaces(corners: Float64Array, own: number, aperture: Float64Ar
 /**
  * @param corners BOX_REALS per primitive (receivers with their whole window)
  * @param aperture BOX_REALS: the home aperture
- * @param home id of the home receiver's primitive, left out: the kernel tests it first of all
+ * @param isLeftOut primitives that are not asked about: the home receiver, which the kernel tests first of all
  * @returns ids of all primitives but the facet itself that can meet a straight line from the facet to its home aperture
  */
 export function possibleObstacles(
@@ -264,7 +338,7 @@ export function possibleObstacles(
   corners: Float64Array,
   facet: number,
   aperture: Float64Array,
-  home: number,
+  isLeftOut: (primitive: number) => boolean,
 ): number[] {
   const own = facet * BOX_REALS;
   const start = boundingSphere(corners, own);
@@ -276,10 +350,13 @@ export function possibleObstacles(
   const lengthSquared = lx * lx + ly * ly + lz * lz;
   const found: number[] = [];
   let faces: Float64Array | null = null;
+  let length: Float64Array | null = null;
   let sides: Float64Array | null = null;
   const separated = (other: number): boolean => {
     faces ??= shaftAxes(corners, own, aperture, 'faces');
-    if (apartOnSome(faces, corners, other) || apartOnOwnFaces(corners, own, aperture, other)) return true;
+    if (apartOnSome(faces, corners, other)) return true;
+    length ??= shaftAxes(corners, own, aperture, 'length');
+    if (apartOnSome(length, corners, other) || apartOnOwnFaces(corners, own, aperture, other)) return true;
     sides ??= shaftAxes(corners, own, aperture, 'sides');
     return apartOnSome(sides, corners, other);
   };
@@ -295,7 +372,7 @@ export function possibleObstacles(
       return (dx - share * lx) ** 2 + (dy - share * ly) ** 2 + (dz - share * lz) ** 2 <= reach * reach;
     },
     (primitive) => {
-      if (primitive === facet || primitive === home) return;
+      if (primitive === facet || isLeftOut(primitive)) return;
       if (!separated(primitive * BOX_REALS)) found.push(primitive);
     },
   );

@@ -109,7 +109,7 @@ function traceNode(task: NodeTask, place: NodePlace, shared: SharedTables): Node
     if (mode.kind !== 'held')
       offset = placeOf(forSearch(scene), mode, `${own}/place`, task.searchRays, place.near, shared);
     const moved = withReceiversAt(scene, offset);
-    const prepared = prepareScene(moved, layOut(moved), moment, { shared });
+    const prepared = prepareScene(moved, layOut(moved), moment, { shared, purpose: 'shares' });
     const { log2Rays } = planBatches(prepared, (task.rays / PARTS) * 32);
     const reply = runBatchTask({
       buffer: prepared.buffer,

@@ -52,7 +52,7 @@ export function sunSeason(
       const energy = (step.dni * (step.end - step.start)) / 1000;
       const pieces = Math.max(1, Math.ceil((step.end - step.start) / width - 1e-6));
       const lit = pieces === 1 ? [] : litPieces(site, step.start, step.end, pieces);
-      if (lit.length === 0) lit.push({ time: step.time, sun: directionOf(seenSun(site, step.time)) });
+      if (lit.length === 0) lit.push({ time: step.time, sun: directionOf(step.seen) });
       for (const { time, sun } of lit) {
         points.push({
           time,

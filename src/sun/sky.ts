@@ -1,10 +1,10 @@
 /** The sky of a scene over days and years: beam irradiance and air at any instant, from a formula or from weather. */
 import { directionOf } from '../field/vector.js';
-import type { ClearSkySpec, Scene, Site } from '../scene/types.js';
+import type { Angles, ClearSkySpec, Scene, Site } from '../scene/types.js';
 import { clearSkyBeam, HIGHEST_SITE } from './clear-sky.js';
 import { seenSun } from './direction.js';
 import type { Moment } from './moment.js';
-import { sunUpBetween } from './solar-time.js';
+import { type Stretch, sunUpBetween } from './solar-time.js';
 import type { Weather } from './weather-types.js';
 import { asDated, firstFrom, inYear, lastUpTo, type WeatherYear } from './weather-year.js';
 
@@ -66,6 +66,8 @@ export interface SkyStep extends Air {
   readonly end: number;
   /** Where the sun is to be taken: the middle of the part with the sun up, milliseconds since 1970 UTC. */
   readonly time: number;
+  /** Where the sun's centre is seen then. */
+  readonly seen: Angles;
   /** Seconds with the sun up. */
   readonly sunlit: number;
   /**
@@ -142,33 +144,45 @@ function checkStretch(from: number, to: number, width: number): void {
   if (!(width >= 1000)) throw new RangeError('a step lasts a second at least');
 }
 
-/** Middle of the longest sunlit part, and the seconds of all; null in the dark. */
-function sunlitPart(site: Site, start: number, end: number): { time: number; sunlit: number } | null {
-  const up = sunUpBetween(site, start, end);
-  if (up.length === 0) return null;
-  const longest = up.reduce((best, part) => (part.to - part.from > best.to - best.from ? part : best));
-  const sunlit = up.reduce((sum, { from, to }) => sum + to - from, 0) / 1000;
-  return { time: (longest.from + longest.to) / 2, sunlit };
+/** Middle of the longest sunlit part of start to end, with the sun then, and the seconds of all parts; null in the dark. */
+function sunlitPart(
+  site: Site,
+  up: readonly Stretch[],
+  start: number,
+  end: number,
+): Pick<SkyStep, 'time' | 'seen' | 'sunlit'> | null {
+  let longest = 0;
+  let time = 0;
+  let all = 0;
+  for (const stretch of up) {
+    const from = Math.max(start, stretch.from);
+    const lasts = Math.min(end, stretch.to) - from;
+    if (!(lasts > 0)) continue;
+    all += lasts;
+    if (lasts <= longest) continue;
+    longest = lasts;
+    time = from + lasts / 2;
+  }
+  return all > 0 ? { time, seen: seenSun(site, time), sunlit: all / 1000 } : null;
 }
 
 function clearSky(site: Site, given: ClearSkySpec | null): Sky {
   const model = given ?? ASSUMED;
   // A scene that names the model was refused at such heights; one that names none still gets an answer.
   const height = given === null ? Math.min(site.height, HIGHEST_SITE.hottel) : site.height;
-  const dniAt = (time: number) => {
-    const { elevation } = seenSun(site, time);
-    return elevation < 0 ? 0 : clearSkyBeam(model, { height }, Math.PI / 2 - elevation, time);
-  };
+  const dniOf = ({ elevation }: Angles, time: number) =>
+    elevation < 0 ? 0 : clearSkyBeam(model, { height }, Math.PI / 2 - elevation, time);
   return {
-    beamAt: (time) => ({ dni: dniAt(time), known: true, ...siteAir(site) }),
+    beamAt: (time) => ({ dni: dniOf(seenSun(site, time), time), known: true, ...siteAir(site) }),
     steps: (from, to, width = HOUR) => {
       checkStretch(from, to, width);
+      const up = sunUpBetween(site, from, to);
       return Array.from({ length: Math.ceil((to - from) / width) }, (_, index): SkyStep | null => {
         const start = from + index * width;
         const end = Math.min(to, start + width);
-        const part = sunlitPart(site, start, end);
+        const part = sunlitPart(site, up, start, end);
         if (part === null) return null;
-        const dni = (dniAt(part.time) * part.sunlit * 1000) / (end - start);
+        const dni = (dniOf(part.seen, part.time) * part.sunlit * 1000) / (end - start);
         return { start, end, ...part, dni, ...siteAir(site) };
       }).filter((step) => step !== null);
     },
@@ -215,9 +229,10 @@ function weatherSky(site: Site, weather: Weather): Sky {
   };
   const stepsIn = ({ start, index }: WeatherYear, from: number, to: number): readonly SkyStep[] => {
     const steps: SkyStep[] = [];
+    const up = sunUpBetween(site, from, to + weather.interval);
     for (let place = firstFrom(start, from); place < start.length && start[place] < to; place++) {
       const end = start[place] + weather.interval;
-      const part = sunlitPart(site, start[place], end);
+      const part = sunlitPart(site, up, start[place], end);
       if (part === null) continue;
       const dni = weather.dni[index[place]];
       steps.push({ start: start[place], end, ...part, dni, ...airOf(index[place]) });

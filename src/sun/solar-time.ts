@@ -138,13 +138,34 @@ function turningPoint(height: (time: number) => number, from: number, to: number
   return (low + high) / 2;
 }
 
+/**
+ * Where the height passes 0 between two times on either side, to a millisecond: by the chord, an end that stays twice counting half
+ * (Illinois rule: Dowell & Jarratt, BIT 11 (1971) 168, from memory).
+ */
 function crossingBetween(height: (time: number) => number, from: number, to: number): number {
   let [low, high] = [from, to];
-  const upBefore = height(low) >= 0;
+  let [atLow, atHigh] = [height(low), height(high)];
+  const upBefore = atLow >= 0;
+  let stayed: 'low' | 'high' | null = null;
   while (high - low > 1) {
-    const middle = (low + high) / 2;
-    if (height(middle) >= 0 === upBefore) low = middle;
-    else high = middle;
+    const chord = low - (atLow * (high - low)) / (atHigh - atLow);
+    // Never at an end, or the stretch between would stay as long as it is.
+    const middle = Math.min(
+      high - 0.4,
+      Math.max(low + 0.4, Number.isFinite(chord) ? chord : (low + high) / 2),
+    );
+    const there = height(middle);
+    if (there >= 0 === upBefore) {
+      low = middle;
+      atLow = there;
+      if (stayed === 'high') atHigh /= 2;
+      stayed = 'high';
+    } else {
+      high = middle;
+      atHigh = there;
+      if (stayed === 'low') atLow /= 2;
+      stayed = 'low';
+    }
   }
   // On the side where the sun is up, so that a stretch holds no instant without it.
   return upBefore ? low : high;
