@@ -1,6 +1,6 @@
 /** A day for people and spreadsheets: text and CSV. */
 import { createColors } from 'picocolors';
-import { type CsvCell, toCsv } from '../report/csv.js';
+import { type CsvCell, figureColumns, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines, wrap } from '../report/terminal-text.js';
 import { formatFigure, formatSamples, formatToError } from '../result/number-format.js';
@@ -140,29 +140,31 @@ export function shortFigure(figure: Figure, digits: number): string {
   return formatToError(figure.value, half, digits);
 }
 
-/** One row per step, dark ones left away; units in the heads. */
+/** One row per step, dark ones left away; units in the heads. The spot is that of the receiver named `shown`. */
 export function dayCsv(result: DayResult, shown: string): string {
   const spotNames = ['holds_50', 'holds_90', 'holds_95'] as const;
   const names = [...TOTAL_FIGURES, 'shaded_fraction'];
   const { figures } = result.steps[0];
-  const figureHead = (name: string, unit: string): string[] => [
-    unit === '1' || unit === '' ? name : `${name} (${unit})`,
-    `${name} std_err`,
-  ];
   const header = [
     'clock',
     'solar_time_h',
     'time_utc',
     'sun_azimuth_deg',
     'sun_elevation_deg',
+    'sun_longitudinal_deg',
+    'sun_profile_deg',
     'dni_w_m2',
     'offset_along_mm',
     'offset_across_mm',
     'offset_up_mm',
+    'from_dish_along_mm',
+    'from_dish_across_mm',
+    'from_dish_up_mm',
     'along_path_mm',
     'of_best',
-    ...names.flatMap((name) => figureHead(name, figures[name].unit)),
-    ...spotNames.flatMap((name) => figureHead(`${plainText(shown)} spot.${name}`, 'mm')),
+    ...names.flatMap((name) => figureColumns(name, figures[name].unit)),
+    'spot_receiver',
+    ...spotNames.flatMap((name) => figureColumns(`spot.${name}`, 'mm')),
   ];
   const rows = result.steps.map((step): CsvCell[] => {
     const { spot } = receiverOf(step, shown);
@@ -173,11 +175,15 @@ export function dayCsv(result: DayResult, shown: string): string {
       step.time_utc,
       step.sun.azimuth_deg,
       step.sun.elevation_deg,
+      step.sun.longitudinal_deg,
+      step.sun.profile_deg,
       step.dni_w_m2,
       ...step.offset_mm,
+      ...(step.from_dish_mm ?? ['', '', '']),
       step.along_path_mm ?? '',
       step.of_best ?? '',
       ...names.flatMap((name) => cells(step.figures[name])),
+      receiverOf(step, shown).name,
       ...spotNames.flatMap((name) => cells(spot[name])),
     ];
   });

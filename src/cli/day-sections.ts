@@ -75,6 +75,8 @@ function stepTable(result: DayResult, shown: string): SectionTable {
       'clock',
       'sun azimuth, °',
       'sun elevation, °',
+      'sun along the row, °',
+      'sun profile, °',
       'beam, W/m²',
       ...(moved ? ['along, mm', 'across, mm', 'up, mm'] : []),
       'power, W',
@@ -89,6 +91,8 @@ function stepTable(result: DayResult, shown: string): SectionTable {
       step.clock,
       step.sun.azimuth_deg.toFixed(1),
       step.sun.elevation_deg.toFixed(1),
+      step.sun.longitudinal_deg.toFixed(1).replace(/^-0\.0$/, '0.0'),
+      step.sun.profile_deg.toFixed(1),
       step.dni_w_m2.toFixed(0),
       ...(moved ? step.offset_mm.map((value) => value.toFixed(0).replace(/^-0$/, '0')) : []),
       figureCell('intercepted_power', step.figures.intercepted_power),
@@ -170,6 +174,7 @@ export function daySection(
     tables: [stepTable(result, shown), ...(dark_steps.length > 0 ? [dark] : [])],
     csv: [{ name: 'day.csv', text: dayCsv(result, shown) }],
     methods: [
+      "Sun along the row: its angle out of the plane across the row, towards the row's heading. Sun profile: in that plane, up from the horizon on the right of the heading, over 90° beyond the zenith.",
       'Day: every step is a trace of its own with the same seed; energy by straight lines between the steps, its error from what the steps share.',
       ...(result.mode === 'held'
         ? []

@@ -31,6 +31,29 @@ export function toCsv(header: readonly string[], rows: readonly (readonly CsvCel
   return stringify([header.map(cell), ...rows.map((row) => row.map(cell))], { record_delimiter: '\n' });
 }
 
+/** Units of figures as the end of a column's name. */
+const UNIT_ENDS: Readonly<Record<string, string>> = {
+  '': '',
+  '1': '',
+  W: '_w',
+  'kW/m2': '_kw_m2',
+  kWh: '_kwh',
+  mm: '_mm',
+};
+
+/**
+ * Names of the two columns of a figure, as JSON keys have them: "peak_flux_kw_m2", "peak_flux_std_err_kw_m2".
+ * @param name dots become underlines
+ * @param unit as the figure has it
+ * @throws RangeError for a unit that has no ending, lest a column go without
+ */
+export function figureColumns(name: string, unit: string): [string, string] {
+  const end = UNIT_ENDS[unit];
+  if (end === undefined) throw new RangeError(`no ending of a column's name is known for the unit "${unit}"`);
+  const key = name.replaceAll('.', '_');
+  return [`${key}${end}`, `${key}_std_err${end}`];
+}
+
 /**
  * The flux map as one cell per line: u_mm, v_mm (the cell's centre), flux_kw_m2, std_err_kw_m2; u runs fastest, from the
  * low corner. A long table rather than a matrix, because it carries positions, units and errors in one file that spreadsheets

@@ -35,7 +35,14 @@ export interface DayStepResult {
   /** True solar time, hours. */
   readonly solar_time_h: number;
   readonly time_utc: string;
-  readonly sun: { readonly azimuth_deg: number; readonly elevation_deg: number };
+  readonly sun: {
+    readonly azimuth_deg: number;
+    readonly elevation_deg: number;
+    /** Towards the heading of the first row (east without a row), out of the plane across it. */
+    readonly longitudinal_deg: number;
+    /** In that plane, up from the horizon on the right of the heading; over 90 beyond the zenith. */
+    readonly profile_deg: number;
+  };
   readonly dni_w_m2: number;
   /** Receivers against where the scene has them: along the row, across it to the left of its heading, up. */
   readonly offset_mm: Vec3;

@@ -25,6 +25,7 @@ import {
   withMoment,
   withReceiversAt,
 } from './moving.js';
+import { rowAngles, tableHeading } from './optics-table-angles.js';
 import { bestAlong } from './placement.js';
 import { type Traced as SceneTrace, traceScene } from './trace.js';
 import { bestTracks } from './track-best.js';
@@ -300,11 +301,12 @@ function millimetres([x, y, z]: Vec3): Vec3 {
 }
 
 function rowOf(
-  { step, offset, alongPath, ofBest }: PlacedStep,
+  { step, scene, offset, alongPath, ofBest }: PlacedStep,
   result: TraceResult,
   fromDish: Vec3 | null,
 ): DayStepResult {
   const { moment, clock, solar } = step;
+  const { longitudinal, profile } = rowAngles(tableHeading(scene), moment.sunDirection);
   const figures: Record<string, Figure> = {};
   for (const name of TOTAL_FIGURES) figures[name] = result.total[name];
   figures.shaded_fraction = shadedFraction(result.total.ledger);
@@ -312,7 +314,12 @@ function rowOf(
     clock,
     solar_time_h: solar / 3600,
     time_utc: new Date(moment.time).toISOString(),
-    sun: { azimuth_deg: moment.azimuth * DEGREES, elevation_deg: moment.elevation * DEGREES },
+    sun: {
+      azimuth_deg: moment.azimuth * DEGREES,
+      elevation_deg: moment.elevation * DEGREES,
+      longitudinal_deg: longitudinal * DEGREES,
+      profile_deg: profile * DEGREES,
+    },
     dni_w_m2: moment.dni,
     offset_mm: millimetres(offset),
     from_dish_mm: fromDish === null ? null : millimetres(fromDish),

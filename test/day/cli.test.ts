@@ -72,10 +72,42 @@ describe('day', () => {
       expect(await readdir(out)).toEqual(
         expect.arrayContaining(['day.csv', 'day-maps.png', 'day-power.png', 'day-spot.png', 'day-path.png']),
       );
-      expect((await readFile(`${out}/day.csv`, 'utf8')).trim().split('\n')).toHaveLength(4);
+      const [head, ...rows] = (await readFile(`${out}/day.csv`, 'utf8')).trim().split('\n');
+      expect(rows).toHaveLength(3);
+      expect(head).toMatch(/^[a-z0-9_,]+$/);
+      const column = (name: string, row: number): number =>
+        Number(rows[row].split(',')[head.split(',').indexOf(name)]);
+      expect(column('intercepted_power_w', 1)).toBeCloseTo(
+        document.steps[1].figures.intercepted_power.value,
+        3,
+      );
+      expect(column('intercepted_power_std_err_w', 1)).toBeGreaterThan(0);
+      expect(column('spot_holds_90_mm', 1)).toBeCloseTo(
+        document.steps[1].receivers[0].spot.holds_90.value,
+        3,
+      );
+      expect(column('from_dish_up_mm', 1)).toBeCloseTo(document.steps[1].from_dish_mm[2], 3);
       expect(document.steps[2].offset_mm[0]).toBeGreaterThan(200);
     },
   );
+
+  it('tells the two angles of the sun to a row: at the equinox the sun keeps to one profile angle', async () => {
+    const args = ['day', await scene('a.yaml'), ...DAY, ...SHORT, '--json'];
+    const { steps } = JSON.parse((await runCli(args)).stdout);
+    for (const { sun, solar_time_h } of steps) {
+      // Declination 0: profile = 90 - latitude, longitudinal = -hour angle east of the meridian. The day's declination stays below 0.3 degrees.
+      expect(Math.abs(sun.profile_deg - 55)).toBeLessThan(0.3);
+      expect(Math.abs(sun.longitudinal_deg - 15 * (12 - solar_time_h))).toBeLessThan(0.3);
+      const elevation = Math.asin(
+        Math.cos((sun.longitudinal_deg * Math.PI) / 180) * Math.sin((sun.profile_deg * Math.PI) / 180),
+      );
+      expect((elevation * 180) / Math.PI).toBeCloseTo(sun.elevation_deg, 9);
+    }
+    // Fault: another heading of the row.
+    const turned = [...args, '--set', 'rows.A.heading_deg=80'];
+    const [first] = JSON.parse((await runCli(turned)).stdout).steps;
+    expect(Math.abs(first.sun.profile_deg - 55)).toBeGreaterThan(1);
+  });
 
   it('gives the same bytes with 0, 1 and 2 workers', async () => {
     const path = await scene('a.yaml');

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fluxCsv, interceptCurveCsv, neutralCell, toCsv } from '../../src/report/csv.js';
+import { figureColumns, fluxCsv, interceptCurveCsv, neutralCell, toCsv } from '../../src/report/csv.js';
 import { toJsonDocument } from '../../src/report/json.js';
 import { CAVITY, cavityGrid, HOSTILE_NAME, receiverOf, traceResultOf } from '../support/synthetic-result.js';
 
@@ -30,6 +30,13 @@ describe('flux CSV', () => {
 });
 
 describe('CSV text', () => {
+  it('names the columns of a figure as keys with their unit, and lets no unit go untold', () => {
+    expect(figureColumns('peak_flux', 'kW/m2')).toEqual(['peak_flux_kw_m2', 'peak_flux_std_err_kw_m2']);
+    expect(figureColumns('spot.holds_90', 'mm')).toEqual(['spot_holds_90_mm', 'spot_holds_90_std_err_mm']);
+    expect(figureColumns('spill_fraction', '1')).toEqual(['spill_fraction', 'spill_fraction_std_err']);
+    expect(() => figureColumns('speed', 'knots')).toThrow(RangeError);
+  });
+
   it.each(['=1+1', '+1', '-1', '@x', ' =1', `=cmd|' /C calc'!A0`, '＝1'])('neutralises %j', (text) => {
     expect(neutralCell(text).startsWith("'")).toBe(true);
   });
