@@ -15,8 +15,9 @@ import {
   wayRows,
 } from '../study/resetting-rows.js';
 import type { Resetting, ResettingStudy } from '../study/resetting-study.js';
-import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
+import type { Level, SettingEnergy } from '../study/season-resetting.js';
 import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
+import type { ResetKind } from '../study/setting-node.js';
 import { type OpenYear, type YearFlags, yearContext } from './season-options.js';
 import { reportYear, type YearFile } from './season-output.js';
 import { noticesText, receiversText } from './season-text.js';
@@ -27,6 +28,10 @@ export interface StudiedWay {
   readonly kind: ResetKind;
   readonly made: SettingEnergy;
   readonly study: ResettingStudy;
+  /** Of recorded light; null for an optics table. */
+  readonly level: Level | null;
+  /** 97.5 % sure to be above the table's own error, relative. */
+  readonly bound: number;
 }
 
 /** The plan asked for: the largest number of changes. */
@@ -77,7 +82,8 @@ function gainText(one: Resetting): string {
   return one.changes < one.asked ? 'none' : formatFigure(one.checkedGain, { bare: true });
 }
 
-function wayText({ made, study }: StudiedWay, out: Channel): string {
+function wayText(way: StudiedWay, out: Channel): string {
+  const { study } = way;
   const { bold } = createColors(out.colour);
   const { kind } = study.table;
   const best = asked(study);
@@ -150,10 +156,24 @@ function wayText({ made, study }: StudiedWay, out: Channel): string {
           textTable(['days late', 'worst single\nkWh', 'all late\nkWh', 'all late\n%'], late, out.colour),
         ]),
     '',
-    `Read on ${study.checked}: a table traced with other random numbers than the plans were made on. ` +
-      `${made.shared ? 'All settings from one optics table' : `${study.table.settings.length} optics tables`}, ${made.traced} sun positions; ` +
-      `each table is off by at most ${(100 * made.bound).toPrecision(2)} %, much alike at all settings, which the ± does not hold.`,
+    readText(way),
   ].join('\n');
+}
+
+/** Where the figures come from, and what their ± holds. */
+function readText({ made, study, level, bound }: StudiedWay): string {
+  if (level === null) {
+    return (
+      `Read on ${study.checked}: a table traced with other random numbers than the plans were made on. ` +
+      `All settings from one optics table, ${made.traced} sun positions; ` +
+      `it is off by at most ${(100 * bound).toPrecision(2)} %, much alike at all settings, which the ± does not hold.`
+    );
+  }
+  return (
+    `Read on ${study.checked}: parts of the light that had no part in choosing the dates. From recorded light of ${made.traced} sun positions at ` +
+    `${study.table.settings.length} settings; traces of ${level.places} moments of these plans set its level: ` +
+    `${level.ratio.toFixed(4)} ± ${(100 * bound).toPrecision(2)} % of it, which the ± of energies and of gains holds.`
+  );
 }
 
 function waysText(ways: readonly StudiedWay[], out: Channel): string {
@@ -312,14 +332,15 @@ export async function reportResettings(
   const body = {
     ...head,
     kind: 'resettings',
-    ways: ways.map(({ made, study }) => ({
+    ways: ways.map(({ made, study, level, bound }) => ({
       setting: study.table.kind.name,
       settings: study.table.settings.map(({ value }) => value),
       setting_unit: study.table.kind.unit,
       read_on: study.checked,
       sun_positions_traced: made.traced,
       one_table: made.shared,
-      table_error_bound_fraction: made.bound,
+      table_error_bound_fraction: bound,
+      recorded_light_level: level,
       every_day: study.checkedEveryDay,
       plans: resettingRows(study),
       changes: changeRows(study, asked(study).asked),

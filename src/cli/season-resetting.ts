@@ -1,10 +1,12 @@
 /** `rowfocus season --resettings`: on which days to change a setting, to what, and what each change is worth. */
 import type { Scene } from '../scene/types.js';
 import type { ReceiverMode } from '../study/optics-table-node.js';
-import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
+import type { SettingOptions } from '../study/season-resetting.js';
+import type { ResetKind, SettingNodeReply, SettingNodeTask } from '../study/setting-node.js';
 import { UsageError } from './failure.js';
 import { type OpenYear, type YearFlags, yearFailure } from './season-options.js';
 import type { ResettingFlags, WantedResettings } from './season-resetting-options.js';
+import type { StudiedWay } from './season-resetting-text.js';
 import type { Session } from './session.js';
 
 /** A second table with other random numbers: plans are read on what they were not made on. */
@@ -31,10 +33,18 @@ export async function runResettings(
     );
   }
   refuseFreeWays(kinds, mode);
-  const [{ settingEnergy }, { studyResettings }, { dayOfYear }] = await Promise.all([
+  const [
+    { atLevel, boundOfLevel, levelOfPlans, settingEnergy },
+    { studyResettings },
+    { dayOfYear },
+    { createTaskPool },
+    { catchAtSettings },
+  ] = await Promise.all([
     import('../study/season-resetting.js'),
     import('../study/resetting-study.js'),
     import('../sun/calendar.js'),
+    import('../run/pool.js'),
+    import('../study/setting-node.js'),
   ]);
   const days = opened.season.days;
   const allowed = new Array<boolean>(days).fill(wanted.kind === 'most');
@@ -48,32 +58,47 @@ export async function runResettings(
     most: wanted.kind === 'most' ? wanted.most : wanted.dates.length,
     ...(wanted.kind === 'days' ? { allowedDays: allowed } : {}),
   };
-  const studies = [];
+  const studies: StudiedWay[] = [];
+  const settingPool = createTaskPool<SettingNodeTask, SettingNodeReply>(opened.pool.workers, {
+    name: 'settings',
+    runTask: catchAtSettings,
+    onNotice: opened.progress.notice,
+  });
   try {
     for (const kind of kinds) {
       const values = flags.settings ?? (await usualSettings(kind, scene, mode));
-      const energyOf = (seed: string, part: string): Promise<SettingEnergy> =>
-        settingEnergy({
-          scene,
-          mode,
-          season: opened.season,
-          seed,
-          rays: flags.rays,
-          kind,
-          values,
-          pool: opened.pool,
-          stop: session.stop,
-          onNodes: opened.progress.nodes,
-          onStage: (text) => opened.progress.stage(`${part}${text}`),
-        });
-      const made = await energyOf(flags.seed, '');
-      const fresh = await energyOf(`${flags.seed}${FRESH}`, 'checking with fresh rays: ');
-      studies.push({ kind, made, study: studyResettings(made.table, { ...rules, fresh: fresh.table }) });
+      const options = (seed: string, part: string): SettingOptions => ({
+        scene,
+        mode,
+        season: opened.season,
+        seed,
+        rays: flags.rays,
+        kind,
+        values,
+        pool: opened.pool,
+        settingPool,
+        stop: session.stop,
+        onNodes: opened.progress.nodes,
+        onStage: (text) => opened.progress.stage(`${part}${text}`),
+      });
+      const first = options(flags.seed, '');
+      const made = await settingEnergy(first);
+      if (made.lattice === null) {
+        const fresh = await settingEnergy(options(`${flags.seed}${FRESH}`, 'checking with fresh rays: '));
+        const study = studyResettings(made.table, { ...rules, fresh: fresh.table });
+        studies.push({ kind, made, study, level: null, bound: Math.max(made.bound ?? 0, fresh.bound ?? 0) });
+      } else {
+        opened.progress.stage(`tracing plans: ${made.table.kind.name}`);
+        const plans = studyResettings(made.table, rules).resettings.map(({ plan }) => plan);
+        const level = await levelOfPlans(options(`${flags.seed}${FRESH}`, ''), made.lattice, plans);
+        const study = studyResettings(atLevel(made.table, level), rules);
+        studies.push({ kind, made, study, level, bound: boundOfLevel(level) });
+      }
     }
   } catch (error) {
     throw yearFailure(error);
   } finally {
-    await opened.close();
+    await Promise.all([settingPool.close(), opened.close()]);
   }
   const { reportResettings } = await import('./season-resetting-text.js');
   await reportResettings(studies, opened, flags, session);
@@ -91,7 +116,6 @@ function refuseFreeWays(kinds: readonly ResetKind[], mode: ReceiverMode): void {
 }
 
 async function usualSettings(kind: ResetKind, scene: Scene, mode: ReceiverMode): Promise<readonly number[]> {
-  const { turnsAsOne } = await import('../study/season-resetting.js');
-  const [reach, step] = kind !== 'tilt' ? [300, 60] : turnsAsOne(scene, mode) ? [24, 1.5] : [24, 3];
-  return Array.from({ length: (2 * reach) / step + 1 }, (_, i) => i * step - reach);
+  const { usualSettingsOf } = await import('../study/season-resetting.js');
+  return usualSettingsOf(scene, kind, mode);
 }
