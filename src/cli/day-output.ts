@@ -1,5 +1,6 @@
 /** Where a day's result goes: files, then standard output. */
 import { toJsonDocument } from '../report/json.js';
+import type { DishBox } from '../report/path-figure.js';
 import type { MachineRun, WrittenFile } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
 import type { DayStudy } from '../study/day-types.js';
@@ -13,13 +14,13 @@ export const MOVING_CAUTION =
   "A receiver that is parked, late or lost leaves its spot to whatever stands on the spot's way: it burns, and it sets on fire.";
 
 /**
- * @param ends of a dish along the row, mm
+ * @param dish to draw in the picture of the path
  * @throws OutputError, after the result was printed, where files could not be written
  */
 export async function reportDay(
   study: DayStudy,
   shown: string,
-  ends: readonly [number, number] | null,
+  dish: DishBox | null,
   flags: Pick<RunFlags, 'out' | 'json'>,
   machine: MachineRun,
   session: Session,
@@ -33,7 +34,7 @@ export async function reportDay(
   if (flags.out !== undefined) {
     try {
       await replaceResults(flags.out, written, async (stage) => {
-        await writeDay(stage, study, shown, ends, written);
+        await writeDay(stage, study, shown, dish, written);
         await writeBelow(stage, RESULT_FILE.file, toJsonDocument(body, [...written, RESULT_FILE], machine));
         written.push(RESULT_FILE);
       });
@@ -54,7 +55,7 @@ async function writeDay(
   folder: string,
   study: DayStudy,
   shown: string,
-  ends: readonly [number, number] | null,
+  dish: DishBox | null,
   written: WrittenFile[],
 ): Promise<void> {
   const [{ dayMapsPng }, { dayPowerPng, daySpotPng }, { pathFigurePng }, pictures] = await Promise.all([
@@ -71,6 +72,6 @@ async function writeDay(
   await put('day_maps_figure', 'day-maps.png', dayMapsPng(pictures.mapsOf(study, shown)));
   await put('day_power_figure', 'day-power.png', dayPowerPng(pictures.powerOf(study.result)));
   await put('day_spot_figure', 'day-spot.png', daySpotPng(pictures.spotOf(study, shown)));
-  const path = pictures.pathOf(study.result, ends);
+  const path = pictures.pathOf(study.result, dish);
   if (path !== null) await put('day_path_figure', 'day-path.png', pathFigurePng(path));
 }

@@ -1,12 +1,16 @@
 /** What the pictures of a day show. */
+import { dishSize } from '../field/dish.js';
+import { dishOfRow } from '../field/layout.js';
 import type { DayMapsInput } from '../report/day-maps.js';
 import type { DayPlot, DaySeries } from '../report/day-plots.js';
-import type { PathPlace, PathPlot } from '../report/path-figure.js';
+import type { DishBox, PathPlace, PathPlot } from '../report/path-figure.js';
 import { clockText } from '../report/time-axis.js';
 import { formatFigure, formatSamples, halfWidth } from '../result/number-format.js';
 import type { Figure, ReceiverResult } from '../result/types.js';
+import type { Scene } from '../scene/types.js';
 import type { DayResult, DayStudy } from '../study/day-types.js';
-import { modeWords, receiverOf } from './day-report.js';
+import { modeWords, originOf, receiverOf } from './day-report.js';
+import { degreeText } from './track-report.js';
 
 /** More maps than this are not drawn: every second step, or third, ... then. */
 const MOST_MAPS = 30;
@@ -158,34 +162,56 @@ export function spotOf(study: DayStudy, shown: string): DayPlot {
   };
 }
 
-/** @returns null where receivers are held */
-export function pathOf(result: DayResult, ends: readonly [number, number] | null): PathPlot | null {
+/** What the mirrors of one of the first row's dishes cover, as a flat plate leaned by its tilt; null without a row of dishes. */
+export function dishBoxOf(scene: Scene): DishBox | null {
+  const row = scene.rows.find(({ receiver }) => receiver === null);
+  if (row === undefined) return null;
+  const design = dishOfRow(scene, row);
+  const { along, across } = dishSize(design);
+  const tilt = design.designTilt + design.tiltSetting;
+  const about = (size: number): [number, number] => [-500 * Math.abs(size), 500 * Math.abs(size)];
+  return {
+    label: `mirrors of the dish, tilted ${degreeText((tilt * 180) / Math.PI)}`,
+    along: about(along),
+    across: about(across * Math.cos(tilt)),
+    up: about(across * Math.sin(tilt)),
+  };
+}
+
+/**
+ * @param dish drawn where places are counted from its centre
+ * @returns null where receivers are held
+ */
+export function pathOf(result: DayResult, dish: DishBox | null): PathPlot | null {
   if (result.mode === 'held') return null;
-  const fromDish = result.steps.every(({ from_dish_mm }) => from_dish_mm !== null);
-  const places = result.steps.map(({ offset_mm, from_dish_mm }): PathPlace => from_dish_mm ?? offset_mm);
-  const [step] = result.steps;
-  const shift = fromDish
-    ? (step.from_dish_mm ?? [0, 0, 0]).map((n, axis) => n - step.offset_mm[axis])
-    : [0, 0, 0];
-  const from = fromDish ? "from the dish's centre" : 'from where the scene has it';
+  const { words, placeOf, home } = originOf(result.steps);
   const hours = hoursOf(result);
   return {
     title: result.title,
     subtitles: subtitles(result, 'path of the receiver'),
     series: [
-      { label: 'receiver, with the time by the clock', places, times: hours.map(clockText), style: 0 },
+      {
+        label: 'receiver, with the time by the clock',
+        places: result.steps.map(placeOf),
+        times: hours.map(clockText),
+        track: null,
+      },
     ],
+    hourLines: [],
     track:
       result.path_mm === null
         ? null
         : {
-            label: result.fitted_track === null ? 'track' : `track, ${result.fitted_track}`,
-            places: result.path_mm.map((p): PathPlace => [p[0] + shift[0], p[1] + shift[1], p[2] + shift[2]]),
+            label:
+              result.fitted_track === null
+                ? 'track as given'
+                : `${result.fitted_track} track, fitted to the day`,
+            places: result.path_mm.map(([x, y, z]): PathPlace => [x + home[0], y + home[1], z + home[2]]),
           },
-    ends: fromDish ? ends : null,
-    endsLabel: 'ends of a dish: beyond them the receivers of the last dishes overhang the row',
-    xLabel: `along the row, ${from} / mm`,
-    acrossLabel: 'across the row, to the left / mm',
-    upLabel: 'up / mm',
+    ownTracksLabel: '',
+    dish: result.steps.every(({ from_dish_mm }) => from_dish_mm !== null) ? dish : null,
+    xLabel: `along the row, from ${words} / mm`,
+    acrossLabel: `across the row, to the left, from ${words} / mm`,
+    upLabel: `up, from ${words} / mm`,
   };
 }

@@ -5,6 +5,7 @@ import { plainText } from '../report/plain-text.js';
 import { cautionLines, wrap } from '../report/terminal-text.js';
 import { formatFigure, formatSamples, formatToError } from '../result/number-format.js';
 import type { Figure } from '../result/types.js';
+import type { Vec3 } from '../scene/types.js';
 import type { DayReceiver, DayResult, DayStepResult } from '../study/day-types.js';
 import { TOTAL_FIGURES } from '../study/figures.js';
 import { figureCell } from './figure-words.js';
@@ -24,6 +25,42 @@ export function receiverOf({ receivers }: DayStepResult, name: string): DayRecei
   return receivers.find((one) => one.name === name) ?? receivers[0];
 }
 
+/** Where a day's places are counted from in table and picture: what can be measured on the dish, where there is one. */
+export interface PlaceOrigin {
+  /** e.g. "the dish's centre". */
+  readonly words: string;
+  /** From the origin: along the row, across it, up; mm. */
+  readonly placeOf: (step: Pick<DayStepResult, 'offset_mm' | 'from_dish_mm'>) => Vec3;
+  /** Where the scene has the receivers, from the origin, mm. */
+  readonly home: Vec3;
+}
+
+export function originOf(steps: readonly Pick<DayStepResult, 'offset_mm' | 'from_dish_mm'>[]): PlaceOrigin {
+  const [{ offset_mm, from_dish_mm }] = steps;
+  if (from_dish_mm === null) {
+    return {
+      words: 'where the scene has the receivers',
+      placeOf: (step) => step.offset_mm,
+      home: [0, 0, 0],
+    };
+  }
+  const [x, y, z] = from_dish_mm;
+  return {
+    words: "the dish's centre",
+    placeOf: (step) => step.from_dish_mm ?? step.offset_mm,
+    home: [x - offset_mm[0], y - offset_mm[1], z - offset_mm[2]],
+  };
+}
+
+/** Says the origin of the places, and how to get from it to that of `--path`. */
+export function originText(result: Pick<DayResult, 'steps'>): string {
+  const { words, home } = originOf(result.steps);
+  const where = `Along the row, across it (to the left of its heading) and up: from ${words}.`;
+  return home.every((one) => one === 0)
+    ? where
+    : `${where} The scene has the receivers at ${home.map(mm).join(', ')} mm; --path counts from there.`;
+}
+
 const mm = (value: number): string => value.toFixed(0).replace(/^-0$/, '0');
 
 export function dayText(
@@ -37,6 +74,7 @@ export function dayText(
   const { steps } = result;
   const several = steps[0].receivers.length > 1;
   const moved = result.mode !== 'held';
+  const { placeOf } = originOf(steps);
   const lines = [
     bold(plainText(result.title)),
     wrap(`${result.sun_day}. Times by the clock: ${result.clock}.`, columns),
@@ -59,7 +97,7 @@ export function dayText(
     step.sun.azimuth_deg.toFixed(1),
     step.sun.elevation_deg.toFixed(1),
     step.dni_w_m2.toFixed(0),
-    ...(moved ? step.offset_mm.map(mm) : []),
+    ...(moved ? placeOf(step).map(mm) : []),
     figureCell('intercepted_power', step.figures.intercepted_power),
     figureCell('peak_flux', step.figures.peak_flux),
     figureCell('spill_fraction', step.figures.spill_fraction),
@@ -96,12 +134,7 @@ export function dayText(
     );
   }
   if (moved) {
-    lines.push(
-      wrap(
-        'Along the row, across it (to the left of its heading) and up, from where the scene has the receivers.',
-        columns,
-      ),
-    );
+    lines.push(wrap(originText(result), columns));
   }
   lines.push(
     wrap(

@@ -4,7 +4,7 @@ import { layOut } from '../field/layout.js';
 import { directionOf, subtract } from '../field/vector.js';
 import { drawDayMaps } from '../report/day-maps.js';
 import { drawDayPlot } from '../report/day-plots.js';
-import { drawPathFigure } from '../report/path-figure.js';
+import { type DishBox, drawPathFigure } from '../report/path-figure.js';
 import type { ReportSection, SectionFigure, SectionTable, ViewStep } from '../report/section.js';
 import type { MachineRun } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
@@ -15,7 +15,7 @@ import { withReceiversAt } from '../study/moving.js';
 import type { Traced } from '../study/trace.js';
 import { MOVING_CAUTION } from './day-output.js';
 import { mapsOf, pathOf, powerOf, spotOf } from './day-pictures.js';
-import { dayCsv, modeWords, receiverOf } from './day-report.js';
+import { dayCsv, modeWords, originOf, originText, receiverOf } from './day-report.js';
 import { figureCell } from './figure-words.js';
 import { tracedScene, writePage } from './page-output.js';
 import type { RunFlags } from './run-options.js';
@@ -69,8 +69,9 @@ function stepTable(result: DayResult, shown: string): SectionTable {
   const moved = result.mode !== 'held';
   const names = ['peak_flux', 'spill_fraction', 'shaded_fraction', 'blocked_fraction'] as const;
   const judged = result.steps[0].of_best !== null;
+  const { placeOf } = originOf(result.steps);
   return {
-    caption: `The steps of the day; ± is the 95 % half width${moved ? '; places from where the scene has the receivers' : ''}`,
+    caption: `The steps of the day; ± is the 95 % half width.${moved ? ` ${originText(result)}` : ''}`,
     head: [
       'clock',
       'sun azimuth, °',
@@ -94,7 +95,7 @@ function stepTable(result: DayResult, shown: string): SectionTable {
       step.sun.longitudinal_deg.toFixed(1).replace(/^-0\.0$/, '0.0'),
       step.sun.profile_deg.toFixed(1),
       step.dni_w_m2.toFixed(0),
-      ...(moved ? step.offset_mm.map((value) => value.toFixed(0).replace(/^-0$/, '0')) : []),
+      ...(moved ? placeOf(step).map((value) => value.toFixed(0).replace(/^-0$/, '0')) : []),
       figureCell('intercepted_power', step.figures.intercepted_power),
       ...names.map((name) =>
         name === 'shaded_fraction'
@@ -117,11 +118,11 @@ function leadOf(result: DayResult): string {
   return `${found}; receivers ${modeWords(result)}. Times by the clock: ${result.clock}. Beam irradiance: ${result.sky}.`;
 }
 
-/** @param ends of a dish along the row, mm */
+/** @param dish to draw in the picture of the path */
 export function daySection(
   study: DayStudy,
   shown: string,
-  ends: readonly [number, number] | null,
+  dish: DishBox | null,
   viewSteps: readonly ViewStep[],
 ): ReportSection {
   const { result } = study;
@@ -131,7 +132,7 @@ export function daySection(
   );
   const spots = steps.map((step) => receiverOf(step, shown).spot.holds_90);
   const widest = spots.reduce((a, b) => (b.value > a.value ? b : a));
-  const path = pathOf(result, ends);
+  const path = pathOf(result, dish);
   const figures: SectionFigure[] = [
     {
       drawn: drawDayPlot(powerOf(result)),
@@ -156,7 +157,7 @@ export function daySection(
   if (path !== null) {
     figures.push({
       drawn: drawPathFigure(path),
-      caption: 'Path of the receiver, in plan and elevation.',
+      caption: 'Path of the receiver, in plan and elevation, to one scale.',
       description: 'Places of the receiver with their times; all in the table below.',
       csv: 'day.csv',
     });
@@ -193,13 +194,13 @@ export function daySection(
 export async function writeDayPage(
   file: string,
   loaded: LoadedScene,
-  { study, shown, ends, step }: PagedDay,
+  { study, shown, dish, step }: PagedDay,
   flags: RunFlags,
   machine: MachineRun,
 ): Promise<void> {
   const { result } = study;
   const viewSteps = viewStepsOf(loaded.scene, result, step.traced.prepared.field.receivers);
-  const section = daySection(study, shown, ends, viewSteps);
+  const section = daySection(study, shown, dish, viewSteps);
   const cautions = cautionsFor(Math.max(...result.steps.map(({ figures }) => figures.peak_flux.value)));
   await writePage(
     file,
@@ -224,7 +225,6 @@ export interface PagedDay {
   readonly study: DayStudy;
   /** Receiver whose spot and maps are shown. */
   readonly shown: string;
-  /** Of a dish along the row, mm. */
-  readonly ends: readonly [number, number] | null;
+  readonly dish: DishBox | null;
   readonly step: ShownStep;
 }

@@ -208,10 +208,9 @@ async function runDay(
   const { scene } = loaded;
   context({ sceneHash: scene.hash });
   const { clock, sky } = await openSky(scene, path, flags.zone);
-  const [{ daySteps }, { studyDay }, { dishEnds }, { layOut }] = await Promise.all([
+  const [{ daySteps }, { studyDay }, { layOut }] = await Promise.all([
     import('../study/day-steps.js'),
     import('../study/day.js'),
-    import('../study/moving.js'),
     import('../field/layout.js'),
   ]);
   const names = layOut(scene).receivers.map(({ name }) => name);
@@ -262,16 +261,18 @@ async function runDay(
   if (study.result.steps.length === 0) {
     throw new InterruptedError('Interrupted before the first step was finished; there is nothing to report.');
   }
-  const { reportDay } = await import('./day-output.js');
-  const ends = dishEnds(scene);
-  const endsMm = ends === null ? null : ([1000 * ends[0], 1000 * ends[1]] as const);
+  const [{ reportDay }, { dishBoxOf }] = await Promise.all([
+    import('./day-output.js'),
+    import('./day-pictures.js'),
+  ]);
+  const dish = dishBoxOf(scene);
   try {
-    await reportDay(study, names[shown], endsMm, flags, machine, session);
+    await reportDay(study, names[shown], dish, flags, machine, session);
   } finally {
     // Files that could not be written are no reason to lose the page too.
     if (flags.report !== undefined && highest !== undefined) {
       const { writeDayPage } = await import('./day-sections.js');
-      const day = { study, shown: names[shown], ends: endsMm, step: highest };
+      const day = { study, shown: names[shown], dish, step: highest };
       await writeDayPage(flags.report, loaded, day, sized, machine);
       if (flags.json !== true) session.out.write(`\n${pageText(flags.report)}`);
     }

@@ -3,9 +3,17 @@ import { createColors } from 'picocolors';
 import { type CsvCell, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import type { YearCurves } from '../report/season-curves.js';
-import { formatNumber, halfWidth } from '../result/number-format.js';
-import type { Warning } from '../result/types.js';
-import { changeRows, lateRows, monthAndDay, resettingRows, wayRows } from '../study/resetting-rows.js';
+import { wrap } from '../report/terminal-text.js';
+import { formatFigure, formatNumber, halfWidth } from '../result/number-format.js';
+import type { Figure, Warning } from '../result/types.js';
+import {
+  changeRows,
+  lateRows,
+  monthAndDay,
+  resettingRows,
+  settingEnergyRows,
+  wayRows,
+} from '../study/resetting-rows.js';
 import type { Resetting, ResettingStudy } from '../study/resetting-study.js';
 import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
 import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
@@ -66,7 +74,7 @@ function energyText(one: Resetting): string {
 
 function gainText(one: Resetting): string {
   if (one.asked === 0) return '';
-  return `${one.checkedGain.value.toFixed(0)} ± ${halfWidth(one.checkedGain).toFixed(0)}`;
+  return one.changes < one.asked ? 'none' : formatFigure(one.checkedGain, { bare: true });
 }
 
 function wayText({ made, study }: StudiedWay, out: Channel): string {
@@ -79,10 +87,13 @@ function wayText({ made, study }: StudiedWay, out: Channel): string {
     String(one.asked),
     energyText(one),
     gainText(one),
-    one.asked === 0 || one.gainIsSure === null ? '' : one.gainIsSure ? 'yes' : 'may be noise',
+    one.asked === 0 || one.changes < one.asked || one.gainIsSure === null
+      ? ''
+      : one.gainIsSure
+        ? 'yes'
+        : 'may be noise',
     `${(100 * one.shareOfEveryDay).toFixed(1)}`,
     one.skip_kwh.length === 0 ? '' : Math.min(...one.skip_kwh).toFixed(0),
-    planText(study, one),
   ]);
   const changes = changeRows(study, best.asked).map((row) => [
     row.month_day,
@@ -112,11 +123,15 @@ function wayText({ made, study }: StudiedWay, out: Channel): string {
         'sure',
         'of every day\n%',
         'leave one out\ncosts kWh',
-        'plan (month-day)',
       ],
       rows,
       out.colour,
     ),
+    '',
+    'Plans (month-day):',
+    ...study.resettings
+      .filter(({ asked: n, changes: made }) => n === made)
+      .map((one) => wrap(planText(study, one), out.columns - 4, `${one.asked}:`.padEnd(4), '    ')),
     ...(changes.length === 0
       ? []
       : [
@@ -201,27 +216,85 @@ export function datesCsv(ways: readonly StudiedWay[]): string {
   return toCsv(header, rows);
 }
 
-function curves(ways: readonly StudiedWay[], title: string, subtitle: string): YearCurves {
+/** Energy of each day at each setting: a column of settings for each way. */
+export function energyCsv(ways: readonly StudiedWay[]): string {
+  const columns = ways.map(({ kind }) => VALUE_COLUMNS[kind]);
+  const rows = ways.flatMap(({ study: { table } }, way) =>
+    settingEnergyRows(table).map((row): CsvCell[] => [
+      table.kind.name,
+      row.day_of_year,
+      row.month_day,
+      ...columns.map((_, i) => (i === way ? row.value : '')),
+      row.energy_kwh,
+      row.energy_std_err_kwh ?? '',
+    ]),
+  );
+  return toCsv(['setting', 'day_of_year', 'month_day', ...columns, 'energy_kwh', 'energy_std_err_kwh'], rows);
+}
+
+/** Plans with more changes stand in the table alone. */
+const LONGEST_NOTE = 8;
+
+export function curves(ways: readonly StudiedWay[], title: string, subtitle: string): YearCurves {
   const [{ study }] = ways;
+  const half = (figure: Figure): number => {
+    const own = halfWidth(figure);
+    return Number.isFinite(own) ? own : 0;
+  };
+  const changed = ways.map(({ study: own }) => own.resettings.filter(({ asked: n }) => n > 0));
+  const some = changed.some((list) => list.length > 0);
   return {
     title: 'Energy of the year against the number of re-settings',
-    subtitles: [title, subtitle, 'read on a fresh table; error bars: 95 %, of the rays alone'],
+    subtitles: [
+      title,
+      subtitle,
+      `read on: ${study.checked} · error bars: 95 %, of the rays alone; of gains that of the difference, day by day with the same rays`,
+    ],
     xLabel: 're-settings a year',
     yLabel: 'caught in the year / kWh',
     curves: ways.map(({ study: own }) => ({
       label: own.table.kind.name,
       x: own.resettings.map(({ asked: n }) => n),
       y: own.resettings.map(({ checkedEnergy }) => checkedEnergy.value),
-      halfWidth: own.resettings.map(({ checkedEnergy }) => halfWidth(checkedEnergy)),
+      halfWidth: own.resettings.map(({ checkedEnergy }) => half(checkedEnergy)),
     })),
     level: { value: study.checkedEveryDay.value, label: `best ${study.table.kind.name} every day` },
     xTicks: study.resettings.map(({ asked: n }) => n),
     fromZero: false,
+    ...(some
+      ? {
+          steps: {
+            yLabel: 'worth of the last one / kWh a year',
+            bars: ways.map(({ study: own }, way) => ({
+              label: `${own.table.kind.name}: what the last re-setting brings, so what one fewer costs, all days planned anew`,
+              x: changed[way].map(({ asked: n }) => n),
+              y: changed[way].map(({ checkedGain }) => checkedGain.value),
+              halfWidth: changed[way].map(({ checkedGain }) => half(checkedGain)),
+              text: changed[way].map(({ checkedGain, changes, asked: n }) =>
+                changes < n ? 'none' : formatFigure(checkedGain, { bare: true }),
+              ),
+              sure: changed[way].map(({ gainIsSure }) => gainIsSure === true),
+            })),
+            marks: ways.map((_, way) => {
+              const skipped = changed[way].filter(
+                ({ skip_kwh, changes, asked: n }) => changes === n && skip_kwh.length > 0,
+              );
+              return {
+                x: skipped.map(({ asked: n }) => n),
+                y: skipped.map(({ skip_kwh }) => Math.min(...skip_kwh)),
+              };
+            }),
+            hollowLabel: 'hollow: may be noise',
+            markLabel: 'leaving out the one that is missed least, the other days kept',
+          },
+        }
+      : {}),
     notes: ways.flatMap(({ study: own }) =>
       own.resettings
-        .filter(({ asked: n, changes }) => n === changes)
-        .slice(0, 9)
-        .map((one) => `${one.asked}: ${planText(own, one)}`),
+        .filter(({ asked: n, changes }) => n === changes && n <= LONGEST_NOTE)
+        .map(
+          (one) => `${ways.length > 1 ? `${own.table.kind.name}, ` : ''}${one.asked}: ${planText(own, one)}`,
+        ),
     ),
   };
 }
@@ -275,6 +348,7 @@ export async function reportResettings(
       file: 'resetting-dates.csv',
       make: () => datesCsv(ways),
     },
+    { what: 'setting_energy_table', file: 'resetting-energy.csv', make: () => energyCsv(ways) },
     { what: 'late_table', file: 'resetting-late.csv', make: () => rowsCsv(studies.flatMap(lateRows)) },
   ];
   if (figure !== null) {

@@ -1,5 +1,6 @@
 /** Where a track's result goes: files, then standard output. */
 import { toJsonDocument } from '../report/json.js';
+import type { DishBox } from '../report/path-figure.js';
 import type { MachineRun, WrittenFile } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
 import type { TrackResult } from '../study/day-track-types.js';
@@ -12,9 +13,13 @@ import { trackCsv, tracksCsv, trackText } from './track-report.js';
 /** A track is for concentrated light, whatever the peak, which was not traced. */
 export const ANY_PEAK = Number.POSITIVE_INFINITY;
 
-/** @throws OutputError, after the result was printed, where files could not be written */
+/**
+ * @param dish to draw in the picture of the path
+ * @throws OutputError, after the result was printed, where files could not be written
+ */
 export async function reportTrack(
   result: TrackResult,
+  dish: DishBox | null,
   flags: Pick<RunFlags, 'out' | 'json'>,
   machine: MachineRun,
   session: Session,
@@ -26,7 +31,7 @@ export async function reportTrack(
   if (flags.out !== undefined) {
     try {
       await replaceResults(flags.out, written, async (stage) => {
-        await writeTrack(stage, result, written);
+        await writeTrack(stage, result, dish, written);
         await writeBelow(stage, RESULT_FILE.file, toJsonDocument(body, [...written, RESULT_FILE], machine));
         written.push(RESULT_FILE);
       });
@@ -43,7 +48,12 @@ export async function reportTrack(
   if (failure !== null) throw failure;
 }
 
-async function writeTrack(folder: string, result: TrackResult, written: WrittenFile[]): Promise<void> {
+async function writeTrack(
+  folder: string,
+  result: TrackResult,
+  dish: DishBox | null,
+  written: WrittenFile[],
+): Promise<void> {
   const [{ pathFigurePng }, { trackSheetPngs }, { sheetOf, trackPathOf }] = await Promise.all([
     import('../report/path-figure.js'),
     import('../report/track-sheet.js'),
@@ -58,5 +68,5 @@ async function writeTrack(folder: string, result: TrackResult, written: WrittenF
   for (const [page, png] of trackSheetPngs(sheetOf(result)).entries()) {
     await put('track_sheet', `track-sheet-${page + 1}.png`, png);
   }
-  await put('track_path_figure', 'track-path.png', pathFigurePng(trackPathOf(result)));
+  await put('track_path_figure', 'track-path.png', pathFigurePng(trackPathOf(result, dish)));
 }

@@ -1,13 +1,14 @@
 /** A track over the seasons as a part of a report page. */
 
 import { basename } from 'node:path';
-import { drawPathFigure } from '../report/path-figure.js';
+import { type DishBox, drawPathFigure } from '../report/path-figure.js';
 import type { ReportSection, SectionTable } from '../report/section.js';
 import type { MachineRun } from '../report/types.js';
 import { cautionsFor } from '../result/cautions.js';
 import { formatFigure } from '../result/number-format.js';
 import type { TrackResult } from '../study/day-track-types.js';
 import { MOVING_CAUTION } from './day-output.js';
+import { dishBoxOf } from './day-pictures.js';
 import { writePage } from './page-output.js';
 import type { RunFlags } from './run-options.js';
 import type { LoadedScene } from './scene-file.js';
@@ -60,7 +61,8 @@ function seasonTables(result: TrackResult): SectionTable[] {
   });
 }
 
-export function trackSection(result: TrackResult): ReportSection {
+/** @param dish to draw in the picture of the path */
+export function trackSection(result: TrackResult, dish: DishBox | null): ReportSection {
   const { tracks, rows } = result;
   const { head, rows: cells } = trackCells(result);
   const toBuild: SectionTable = {
@@ -76,8 +78,8 @@ export function trackSection(result: TrackResult): ReportSection {
       `${worstText(result)}${result.worst === null ? '' : '. '}Sky: ${result.sky}. Along the row, across it (to the left of its heading) and up, from where the scene has the receivers.`,
     figures: [
       {
-        drawn: drawPathFigure(trackPathOf(result)),
-        caption: 'Best places of the receiver by season, in plan and elevation.',
+        drawn: drawPathFigure(trackPathOf(result, dish)),
+        caption: 'Best places of the receiver by season, in plan and elevation, to one scale.',
         description: `${rows.length} places with their times; all in the tables below.`,
         csv: 'track.csv',
       },
@@ -106,7 +108,7 @@ export async function writeTrackPage(
     {
       command: 'track',
       inputs: [{ file: basename(sceneFile), text, title: scene.title, hash: scene.hash }],
-      sections: [trackSection(result)],
+      sections: [trackSection(result, dishBoxOf(scene))],
       answer: [
         `${worstText(result)}.`,
         ...(result.interrupted ? ['Interrupted: only the rows that were finished are given.'] : []),

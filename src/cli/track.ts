@@ -163,9 +163,12 @@ async function runTrack(
   if (result.rows.length === 0) {
     throw new InterruptedError('Interrupted before the first place was traced; there is nothing to report.');
   }
-  const { reportTrack } = await import('./track-output.js');
+  const [{ reportTrack }, { dishBoxOf }] = await Promise.all([
+    import('./track-output.js'),
+    import('./day-pictures.js'),
+  ]);
   try {
-    await reportTrack(result, flags, machine, session);
+    await reportTrack(result, dishBoxOf(scene), flags, machine, session);
   } finally {
     // Files that could not be written are no reason to lose the page too.
     if (flags.report !== undefined) {

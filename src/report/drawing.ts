@@ -1,5 +1,5 @@
 /** The pieces that all figures are drawn with: words, lines, axes, colour bars. */
-import { scaleLinear } from 'd3-scale';
+import { scaleLinear, scaleSymlog } from 'd3-scale';
 import { colourAt, cssColour, type Rgb } from './colour-scale.js';
 import { FONT_FAMILY, type FontWeight, fitText, textWidth } from './font.js';
 import { plainText } from './plain-text.js';
@@ -105,6 +105,28 @@ export function linearAxis(
   return {
     pixel: (value) => scale(value),
     ticks: scale.ticks(count).map((value) => ({ value, label: ungrouped(value) })),
+  };
+}
+
+/**
+ * An axis by powers of ten on both sides of 0, for amounts that differ by orders of magnitude and may be below 0.
+ * @param linear the scale is about linear up to this, above 0
+ */
+export function powerAxis(
+  domain: readonly [number, number],
+  range: readonly [number, number],
+  linear: number,
+): Axis {
+  const scale = scaleSymlog().constant(linear).domain(domain).range(range);
+  const powers: number[] = [];
+  const most = Math.max(Math.abs(domain[0]), Math.abs(domain[1]));
+  for (let power = 10 ** Math.ceil(Math.log10(linear)); power <= most; power *= 10) powers.push(power);
+  const values = [...powers.map((power) => -power).reverse(), 0, ...powers].filter(
+    (value) => value >= domain[0] && value <= domain[1],
+  );
+  return {
+    pixel: (value) => scale(value),
+    ticks: values.map((value) => ({ value, label: String(value).replace('-', '−') })),
   };
 }
 

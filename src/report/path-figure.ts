@@ -1,5 +1,5 @@
-/** The path of a receiver in plan and in elevation, with times marked. */
-import { lineStyle } from './colour-scale.js';
+/** The path of a receiver in plan and in elevation, to one scale, with times marked and the dish drawn. */
+import { colourAt, cssColour, FLUX_COLOURS, type LineStyle, lineStyle } from './colour-scale.js';
 import {
   type Axis,
   axesAround,
@@ -29,18 +29,36 @@ export interface PathSeries {
   readonly places: readonly PathPlace[];
   /** Times to write at the places; empty: none there. */
   readonly times: readonly string[];
-  readonly style: number;
+  /** The track that was fitted to these places, as a wide pale line beneath; null: none. */
+  readonly track: readonly PathPlace[] | null;
+}
+
+/** Places of one hour, from series to series. */
+export interface HourLine {
+  readonly label: string;
+  readonly places: readonly PathPlace[];
+}
+
+/** What the mirrors of a dish cover, mm: least and most of each axis. */
+export interface DishBox {
+  readonly label: string;
+  readonly along: readonly [number, number];
+  readonly across: readonly [number, number];
+  readonly up: readonly [number, number];
 }
 
 export interface PathPlot {
   readonly title: string;
   readonly subtitles: readonly string[];
+  /** In their order; the colours go from the first to the last. */
   readonly series: readonly PathSeries[];
-  /** A track to draw as a line beneath: places in order. */
+  readonly hourLines: readonly HourLine[];
+  /** A track of all series: places in order. */
   readonly track: { readonly label: string; readonly places: readonly PathPlace[] } | null;
-  /** Ends of the last dishes, mm along the row; null where they are not known. */
-  readonly ends: readonly [number, number] | null;
-  readonly endsLabel: string;
+  /** What the wide pale lines of the series are; not read where no series has one. */
+  readonly ownTracksLabel: string;
+  /** Null where it is not known. */
+  readonly dish: DishBox | null;
   readonly xLabel: string;
   readonly acrossLabel: string;
   readonly upLabel: string;
@@ -48,9 +66,12 @@ export interface PathPlot {
 
 const FIGURE_WIDTH = 1060;
 const LEAST_HEIGHT = 150;
-const MOST_HEIGHT = 660;
+const MOST_HEIGHT = 760;
 const TRACK_COLOUR = '#9a9a9a';
+const HOUR_COLOUR = '#8a8a8a';
+const DISH_COLOUR = '#d9e6f0';
 const END_COLOUR = '#b3261e';
+const LABEL_SIZE = 11;
 
 /** Range of the values with air about them. */
 function padded(values: readonly number[], part: number): [number, number] {
@@ -59,50 +80,64 @@ function padded(values: readonly number[], part: number): [number, number] {
   return [low - air, high + air];
 }
 
-/** @throws RangeError where there is no place */
+/** The same middle, another span. */
+function widened([low, high]: readonly [number, number], span: number): [number, number] {
+  const middle = (low + high) / 2;
+  return [middle - span / 2, middle + span / 2];
+}
+
+function span([low, high]: readonly [number, number]): number {
+  return high - low;
+}
+
+/** Few series differ as much as can be, many go from dark to bright in their order. */
+function seriesStyle(index: number, count: number): LineStyle {
+  const { colour, dash } = lineStyle(index);
+  if (count < 3) return { colour, dash };
+  return { colour: cssColour(colourAt(FLUX_COLOURS, 0.12 + (0.68 * index) / (count - 1))), dash };
+}
+
+/**
+ * Plan above elevation; both have the same scale along and across.
+ * @throws RangeError where there is no place
+ */
 export function drawPathFigure(plot: PathPlot): DrawnFigure {
-  const places = plot.series.flatMap((series) => series.places).concat(plot.track?.places ?? []);
+  const { dish } = plot;
+  const places = plot.series
+    .flatMap((series) => [...series.places, ...(series.track ?? [])])
+    .concat(plot.track?.places ?? []);
   if (places.length === 0) throw new RangeError('a path needs places');
   const top = heading(plot.title, plot.subtitles, FIGURE_WIDTH);
-  const xValues = places.map(([x]) => x).concat(plot.ends ?? []);
-  const xDomain = padded(xValues, 0.05);
-  const yDomains = ([1, 2] as const).map((axis) =>
-    padded(
-      places.map((place) => place[axis]),
-      0.16,
-    ),
-  );
+  const domainOf = (axis: 0 | 1 | 2, box: readonly [number, number] | undefined): [number, number] =>
+    padded(places.map((place) => place[axis]).concat(box ?? []), 0.06);
+  const xNeeded = domainOf(0, dish?.along);
+  const needed = [domainOf(1, dish?.across), domainOf(2, dish?.up)] as const;
   const left =
     MARGIN +
     14 +
-    Math.max(...yDomains.map((domain) => tickRoom(linearAxis(domain, [LEAST_HEIGHT, 0], 40)))) +
+    Math.max(...needed.map((domain) => tickRoom(linearAxis(domain, [LEAST_HEIGHT, 0], 60)))) +
     40;
   const width = FIGURE_WIDTH - MARGIN - 12 - left;
-  const perMm = width / (xDomain[1] - xDomain[0]);
+  const perMm = Math.min(width / span(xNeeded), ...needed.map((domain) => MOST_HEIGHT / span(domain)));
+  const xDomain = widened(xNeeded, width / perMm);
   const xAxis = linearAxis(xDomain, [left, left + width], 86);
   const parts: Markup[] = [];
   const areas: PlotArea[] = [];
   let y = top.bottom + 8;
   const views = [
-    { axis: 1 as const, name: 'plan' },
-    { axis: 2 as const, name: 'elevation' },
+    { axis: 1 as const, name: 'Plan, from above' },
+    { axis: 2 as const, name: "Elevation, from the right of the row's heading" },
   ];
   views.forEach(({ axis, name }, index) => {
-    const domain = yDomains[index];
-    const natural = perMm * (domain[1] - domain[0]);
-    const height = Math.min(MOST_HEIGHT, Math.max(LEAST_HEIGHT, natural));
-    const stretch = height / natural;
-    const note =
-      Math.abs(stretch - 1) < 0.02
-        ? ', to one scale'
-        : `, heights ${Number(stretch.toPrecision(2))} x the scale along the row`;
-    parts.push(words(left, y + 4, `${name}${note}`, { size: 13, weight: 'bold' }));
+    const domain = widened(needed[index], Math.max(span(needed[index]), LEAST_HEIGHT / perMm));
+    const height = perMm * span(domain);
+    parts.push(words(left, y + 4, `${name} · to one scale, nothing stretched`, { size: 13, weight: 'bold' }));
     const area: PlotArea = { left, top: y + 14, width, height, x: xDomain, y: domain };
     areas.push(area);
-    parts.push(view(plot, axis, area, xAxis, index === views.length - 1));
-    y += 14 + height + (index === views.length - 1 ? 56 : 40);
+    parts.push(view(plot, axis, area, xAxis));
+    y += 14 + height + 64;
   });
-  const legend = flowLegend(MARGIN, y + 4, FIGURE_WIDTH - 2 * MARGIN, legendOf(plot));
+  const legend = flowLegend(MARGIN, y, FIGURE_WIDTH - 2 * MARGIN, legendOf(plot));
   const height = Math.ceil(y + legend.height + 22);
   return {
     svg: svgDocument(FIGURE_WIDTH, height, [top.markup, ...parts, legend.markup]),
@@ -112,37 +147,54 @@ export function drawPathFigure(plot: PathPlot): DrawnFigure {
   };
 }
 
-function legendOf({ series, track, ends, endsLabel }: PathPlot): LegendEntry[] {
-  const entries: LegendEntry[] = series.map(({ label, style }) => ({
+function legendOf({ series, hourLines, track, ownTracksLabel, dish }: PathPlot): LegendEntry[] {
+  const entries: LegendEntry[] = series.map(({ label }, index) => ({
     label,
     sample: (x, y) => {
-      const { colour, dash } = lineStyle(style);
+      const { colour, dash } = seriesStyle(index, series.length);
       return group({}, [
         straightLine(x, y + 8, x + 30, y + 8, { colour, width: 2, dash }),
         element('circle', { cx: x + 15, cy: y + 8, r: 3.4, fill: colour }),
       ]);
     },
   }));
-  if (track !== null)
+  const wide = (label: string, colour: string): LegendEntry => ({
+    label,
+    sample: (x, y) =>
+      element('rect', { x, y: y + 4.5, width: 30, height: 7, fill: colour, 'fill-opacity': 0.5 }),
+  });
+  if (series.some((one) => one.track !== null)) entries.push(wide(ownTracksLabel, TRACK_COLOUR));
+  if (track !== null) entries.push(wide(track.label, TRACK_COLOUR));
+  if (hourLines.length > 0)
     entries.push({
-      label: track.label,
-      sample: (x, y) => straightLine(x, y + 8, x + 30, y + 8, { colour: TRACK_COLOUR, width: 6 }),
+      label: 'the same hour on all days',
+      sample: (x, y) => straightLine(x, y + 8, x + 30, y + 8, { colour: HOUR_COLOUR }),
     });
-  if (ends !== null)
-    entries.push({
-      label: endsLabel,
-      sample: (x, y) =>
-        straightLine(x + 15, y, x + 15, y + 16, { colour: END_COLOUR, width: 1.6, dash: '6 3' }),
-    });
+  if (dish !== null)
+    entries.push(
+      {
+        label: dish.label,
+        sample: (x, y) =>
+          element('rect', { x, y: y + 1, width: 30, height: 14, fill: DISH_COLOUR, stroke: FAINT_INK }),
+      },
+      {
+        label: 'ends of the dish: beyond them the receiver of the last dish overhangs the row',
+        sample: (x, y) =>
+          straightLine(x + 15, y, x + 15, y + 16, { colour: END_COLOUR, width: 1.6, dash: '6 3' }),
+      },
+    );
   return entries;
 }
 
-function view(plot: PathPlot, axis: 1 | 2, area: PlotArea, xAxis: Axis, last: boolean): Markup {
-  const yAxis = linearAxis(area.y, [area.top + area.height, area.top], 40);
+type Point = readonly [number, number];
+
+function view(plot: PathPlot, axis: 1 | 2, area: PlotArea, xAxis: Axis): Markup {
+  const yAxis = linearAxis(area.y, [area.top + area.height, area.top], 60);
   const clip = `path${axis}`;
-  const point = (place: PathPlace): [number, number] => [xAxis.pixel(place[0]), yAxis.pixel(place[axis])];
-  const taken: Box[] = [];
-  const everyPoint = plot.series.flatMap(({ places }) => places.map(point));
+  const point = (place: PathPlace): Point => [xAxis.pixel(place[0]), yAxis.pixel(place[axis])];
+  const lines = plot.series.map(({ places }) => places.map(point));
+  const hours = plot.hourLines.map(({ places }) => places.map(point));
+  const labels = new Labels(area, lines, [...lines, ...hours]);
   return group({}, [
     element(
       'clipPath',
@@ -151,48 +203,83 @@ function view(plot: PathPlot, axis: 1 | 2, area: PlotArea, xAxis: Axis, last: bo
     ),
     gridLines(area, xAxis, yAxis),
     group({ 'clip-path': `url(#${clip})` }, [
-      ...(plot.ends ?? []).map((x) =>
-        straightLine(xAxis.pixel(x), area.top, xAxis.pixel(x), area.top + area.height, {
-          colour: END_COLOUR,
-          width: 1.6,
-          dash: '6 3',
-        }),
+      ...(plot.dish === null ? [] : dishMarks(plot.dish, axis, area, xAxis, yAxis)),
+      ...(plot.track === null ? [] : [wideLine(plot.track.places.map(point), TRACK_COLOUR, 0.5)]),
+      ...plot.series.flatMap(({ track }, index) =>
+        track === null ? [] : [wideLine(track.map(point), seriesStyle(index, plot.series.length).colour)],
       ),
-      ...(plot.track === null
-        ? []
-        : [
-            element('path', {
-              d: pathThrough(plot.track.places.map(point)),
-              fill: 'none',
-              stroke: TRACK_COLOUR,
-              'stroke-width': 6,
-              'stroke-linecap': 'round',
-              'stroke-opacity': 0.6,
-            }),
-          ]),
-      ...plot.series.map(({ places, style }) => {
-        const { colour, dash } = lineStyle(style);
-        return group({}, [
-          element('path', {
-            d: pathThrough(places.map(point)),
-            fill: 'none',
-            stroke: colour,
-            'stroke-width': 1.8,
-            'stroke-dasharray': dash === 'none' ? undefined : dash,
-          }),
-          ...places.map((place) => {
-            const [cx, cy] = point(place);
-            return element('circle', { cx, cy, r: 3.2, fill: colour, stroke: '#ffffff', 'stroke-width': 1 });
-          }),
-        ]);
-      }),
+      ...hours.map((line) =>
+        element('path', { d: pathThrough(line), fill: 'none', stroke: HOUR_COLOUR, 'stroke-width': 1 }),
+      ),
+      ...lines.map((line, index) => seriesMarks(line, seriesStyle(index, lines.length))),
     ]),
-    ...plot.series.flatMap((series) => timeLabels(series, point, area, taken, everyPoint)),
+    // Hours first: a label of an hour line stands for many.
+    ...plot.hourLines.flatMap(({ label }, i) =>
+      [0, hours[i].length - 1].flatMap((end) => labels.place(hours[i], end, label, INK)),
+    ),
+    ...plot.series.flatMap(({ times }, index) =>
+      times.flatMap((text, i) =>
+        text === ''
+          ? []
+          : labels.place(
+              lines[index],
+              i,
+              text,
+              lines.length === 1 ? INK : seriesStyle(index, lines.length).colour,
+            ),
+      ),
+    ),
     axesAround(area, xAxis, yAxis, {
-      xLabel: last ? plot.xLabel : '',
+      xLabel: plot.xLabel,
       yLabel: axis === 1 ? plot.acrossLabel : plot.upLabel,
     }),
   ]);
+}
+
+function wideLine(line: readonly Point[], colour: string, opacity = 0.28): Markup {
+  return element('path', {
+    d: pathThrough(line),
+    fill: 'none',
+    stroke: colour,
+    'stroke-width': 7,
+    'stroke-linecap': 'round',
+    'stroke-opacity': opacity,
+  });
+}
+
+function seriesMarks(line: readonly Point[], { colour, dash }: LineStyle): Markup {
+  return group({}, [
+    element('path', {
+      d: pathThrough(line),
+      fill: 'none',
+      stroke: colour,
+      'stroke-width': 1.8,
+      'stroke-dasharray': dash === 'none' ? undefined : dash,
+    }),
+    ...line.map(([cx, cy]) =>
+      element('circle', { cx, cy, r: 3.2, fill: colour, stroke: '#ffffff', 'stroke-width': 1 }),
+    ),
+  ]);
+}
+
+function dishMarks(dish: DishBox, axis: 1 | 2, area: PlotArea, xAxis: Axis, yAxis: Axis): Markup[] {
+  const [low, high] = axis === 1 ? dish.across : dish.up;
+  const [from, to] = dish.along.map(xAxis.pixel);
+  return [
+    element('rect', {
+      x: from,
+      y: yAxis.pixel(high),
+      width: to - from,
+      // A dish that lies flat is still to be seen from the side.
+      height: Math.max(3, yAxis.pixel(low) - yAxis.pixel(high)),
+      fill: DISH_COLOUR,
+      'fill-opacity': 0.75,
+      stroke: FAINT_INK,
+    }),
+    ...[from, to].map((x) =>
+      straightLine(x, area.top, x, area.top + area.height, { colour: END_COLOUR, width: 1.6, dash: '6 3' }),
+    ),
+  ];
 }
 
 interface Box {
@@ -206,42 +293,89 @@ function overlaps(a: Box, b: Box): boolean {
   return a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height;
 }
 
-/** Each label above or below its place, where it covers no other label and as few places as can be; left away where neither will do. */
-function timeLabels(
-  { places, times, style }: PathSeries,
-  point: (place: PathPlace) => [number, number],
-  area: PlotArea,
-  taken: Box[],
-  everyPoint: readonly (readonly [number, number])[],
-): Markup[] {
-  const size = 11;
-  return places.flatMap((place, i) => {
-    const text = times[i];
-    if (text === undefined || text === '') return [];
-    const [x, y] = point(place);
-    const width = textWidth(text, size);
-    for (const dy of [-8, 18]) {
-      const box: Box = { x: x - width / 2 - 3, y: y + dy - 10, width: width + 6, height: 13 };
-      const inside =
-        box.x > area.left &&
-        box.x + box.width < area.left + area.width &&
-        box.y > area.top &&
-        box.y + box.height < area.top + area.height;
-      const covers = everyPoint.some(([px, py]) =>
-        overlaps(box, { x: px - 2, y: py - 2, width: 4, height: 4 }),
-      );
-      if (!inside || covers || taken.some((other) => overlaps(box, other))) continue;
-      taken.push(box);
-      return [
-        words(x, y + dy, text, {
-          size,
-          anchor: 'middle',
-          halo: '#ffffff',
-          fill: style < 0 ? FAINT_INK : INK,
-        }),
-      ];
+/** Directions in which a label may stand from its place: above, below, and round. */
+const AROUND: readonly Point[] = [
+  [0, -1],
+  [0, 1],
+  [1, 0],
+  [-1, 0],
+  [1, -1],
+  [-1, -1],
+  [1, 1],
+  [-1, 1],
+];
+const LABEL_HEIGHT = 12;
+const STEP_ON_LINE = 3;
+
+/** Finds room for labels: never on another label or on a place, and on as little of the lines as can be. */
+class Labels {
+  readonly #area: PlotArea;
+  readonly #taken: Box[] = [];
+  readonly #places: readonly Point[];
+  readonly #inked: readonly Point[];
+
+  constructor(area: PlotArea, marked: readonly (readonly Point[])[], drawn: readonly (readonly Point[])[]) {
+    this.#area = area;
+    this.#places = marked.flat();
+    this.#inked = drawn.flatMap(pointsAlong);
+  }
+
+  /** @returns the label beside a line's place; nothing where there is no room */
+  place(line: readonly Point[], at: number, text: string, fill: string): Markup[] {
+    const [x, y] = line[at];
+    const width = textWidth(text, LABEL_SIZE) + 4;
+    let best: { readonly box: Box; readonly cost: number } | null = null;
+    for (const reach of [11, 20]) {
+      for (const [order, [dx, dy]] of AROUND.entries()) {
+        const [cx, cy] = [x + dx * (reach - 4 + width / 2), y + dy * (reach + 2)];
+        const box = { x: cx - width / 2, y: cy - LABEL_HEIGHT / 2, width, height: LABEL_HEIGHT };
+        if (!this.#isFree(box)) continue;
+        const covered = this.#inked.filter((point) => holds(box, point)).length;
+        const cost = covered + 0.2 * order + (reach > 11 ? 2 : 0);
+        if (best === null || cost < best.cost) best = { box, cost };
+      }
     }
-    return [];
+    if (best === null) return [];
+    this.#taken.push(best.box);
+    const { box } = best;
+    return [
+      words(box.x + width / 2, box.y + LABEL_HEIGHT - 2, text, {
+        size: LABEL_SIZE,
+        anchor: 'middle',
+        halo: '#ffffff',
+        fill,
+      }),
+    ];
+  }
+
+  #isFree(box: Box): boolean {
+    const { left, top, width, height } = this.#area;
+    const inside =
+      box.x > left + 2 &&
+      box.x + box.width < left + width - 2 &&
+      box.y > top + 2 &&
+      box.y + box.height < top + height - 2;
+    return (
+      inside &&
+      !this.#taken.some((other) => overlaps(box, other)) &&
+      !this.#places.some(([px, py]) => overlaps(box, { x: px - 3, y: py - 3, width: 6, height: 6 }))
+    );
+  }
+}
+
+function holds({ x, y, width, height }: Box, [px, py]: Point): boolean {
+  return px > x && px < x + width && py > y && py < y + height;
+}
+
+/** Points on a line, a few pixels apart. */
+function pointsAlong(line: readonly Point[]): Point[] {
+  return line.slice(1).flatMap(([x, y], i) => {
+    const [fromX, fromY] = line[i];
+    const count = Math.ceil(Math.hypot(x - fromX, y - fromY) / STEP_ON_LINE);
+    return Array.from(
+      { length: count },
+      (_, k): Point => [fromX + ((x - fromX) * k) / count, fromY + ((y - fromY) * k) / count],
+    );
   });
 }
 

@@ -1,6 +1,7 @@
 /** A figure of a year against one quantity: points with their errors, a flat range, the best, and lines of words below. */
 import { lineStyle } from './colour-scale.js';
 import {
+  type Axis,
   axesAround,
   axisAtValues,
   FAINT_INK,
@@ -12,9 +13,13 @@ import {
   MARGIN,
   niceDomain,
   pathThrough,
+  powerAxis,
   straightLine,
+  typeset,
   words,
 } from './drawing.js';
+import { wrapText } from './font.js';
+import { plainText } from './plain-text.js';
 import { renderFigure } from './render-figure.js';
 import { element, group, type Markup, svgDocument } from './svg.js';
 import type { DrawnFigure, PlotArea } from './types.js';
@@ -27,6 +32,26 @@ export interface YearCurve {
   readonly halfWidth: readonly number[];
   /** Points of the line through them; straight from point to point where not given. */
   readonly line?: readonly (readonly [number, number])[];
+}
+
+/** What each step brings, a bar for it, as a second plot under the first on the same x axis. */
+export interface StepBars {
+  readonly yLabel: string;
+  readonly bars: readonly {
+    readonly label: string;
+    readonly x: readonly number[];
+    readonly y: readonly number[];
+    /** 95 % half widths; 0 where there is none. */
+    readonly halfWidth: readonly number[];
+    /** To write at each bar. */
+    readonly text: readonly string[];
+    /** Bars that may be noise are drawn hollow. */
+    readonly sure: readonly boolean[];
+  }[];
+  /** Points beside the bars, one list for each entry of `bars`. */
+  readonly marks: readonly { readonly x: readonly number[]; readonly y: readonly number[] }[];
+  readonly hollowLabel: string;
+  readonly markLabel: string;
 }
 
 export interface YearCurves {
@@ -44,7 +69,8 @@ export interface YearCurves {
   readonly xTicks?: readonly number[];
   /** The y axis begins at 0. */
   readonly fromZero: boolean;
-  /** Lines under the plot. */
+  readonly steps?: StepBars;
+  /** Lines under the plot; long ones are broken. */
   readonly notes: readonly string[];
 }
 
@@ -53,6 +79,10 @@ const HEIGHT = 360;
 const LEFT = 100;
 const FLAT_COLOUR = '#f4e3b0';
 const NOTE_LINE = 19;
+const NOTE_SIZE = 12.5;
+const STEPS_HEIGHT = 260;
+/** Pixels that "1108 ± 12" takes. */
+const LABEL_ROOM = 74;
 
 function domainOf(values: readonly number[], fromZero: boolean): [number, number] {
   const finite = values.filter((value) => Number.isFinite(value));
@@ -80,7 +110,9 @@ export function drawYearCurves(input: YearCurves): DrawnFigure {
     ...(line ?? []).map(([, height]) => height),
   ]);
   const span = Math.max(...xs) - Math.min(...xs);
-  const x: [number, number] = [Math.min(...xs) - 0.03 * (span || 1), Math.max(...xs) + 0.03 * (span || 1)];
+  // Words at the first and the last bar reach beyond them.
+  const air = (input.steps === undefined ? 0.03 : 0.06) * (span || 1);
+  const x: [number, number] = [Math.min(...xs) - air, Math.max(...xs) + air];
   const y = domainOf(level === undefined ? ends : [...ends, level.value], input.fromZero);
   const area: PlotArea = { left: LEFT, top: top.bottom, width: WIDTH - LEFT - MARGIN, height: HEIGHT, x, y };
   const across: [number, number] = [area.left, area.left + area.width];
@@ -137,19 +169,132 @@ export function drawYearCurves(input: YearCurves): DrawnFigure {
     ...(level === undefined ? [] : [{ label: level.label, sample: dashSample(FAINT_INK, '6 4') }]),
   ];
   const legend = flowLegend(MARGIN, foot + 56, WIDTH - 2 * MARGIN, entries);
-  const notesTop = foot + 56 + legend.height + 18;
-  const notes = input.notes.map((note, i) =>
-    words(MARGIN, notesTop + NOTE_LINE * i, note, { size: 12.5, room: WIDTH - 2 * MARGIN }),
+  const below =
+    input.steps === undefined
+      ? null
+      : stepsBelow(input.steps, foot + 56 + legend.height + 26, xAxis, area, input.xLabel);
+  const notesTop = (below?.bottom ?? foot + 56 + legend.height) + 18;
+  const lines = input.notes.flatMap((note) =>
+    wrapText(typeset(plainText(note)), WIDTH - 2 * MARGIN, NOTE_SIZE),
   );
-  const height = Math.ceil(notesTop + NOTE_LINE * input.notes.length);
+  const notes = lines.map((line, i) => words(MARGIN, notesTop + NOTE_LINE * i, line, { size: NOTE_SIZE }));
+  const height = Math.ceil(notesTop + NOTE_LINE * lines.length);
   const svg = svgDocument(WIDTH, height, [
     top.markup,
     ...parts,
     axesAround(area, xAxis, yAxis, { xLabel: input.xLabel, yLabel: input.yLabel }),
     legend.markup,
+    ...(below === null ? [] : [below.markup]),
     ...notes,
   ]);
-  return { svg, width: WIDTH, height, areas: [area] };
+  return { svg, width: WIDTH, height, areas: below === null ? [area] : [area, below.area] };
+}
+
+function stepsBelow(
+  { bars, marks, yLabel, hollowLabel, markLabel }: StepBars,
+  top: number,
+  xAxis: Axis,
+  above: PlotArea,
+  xLabel: string,
+): { readonly markup: Markup; readonly area: PlotArea; readonly bottom: number } {
+  const ends = bars
+    .flatMap(({ y, halfWidth }) => y.flatMap((value, i) => [value - halfWidth[i], value + halfWidth[i]]))
+    .concat(marks.flatMap(({ y }) => y));
+  const widths = bars.flatMap(({ halfWidth }) => halfWidth).filter((half) => half > 0);
+  // What cannot be told from 0 lies on the linear part.
+  const linear = widths.length > 0 ? Math.max(1e-3, Math.min(...widths)) : 1;
+  const [low, high] = [Math.min(0, ...ends), Math.max(linear, ...ends)];
+  // Room for the words over the highest bar, by its share of the scale.
+  const y: [number, number] = [low < 0 ? 2 * low : 0, 4 * high];
+  const area: PlotArea = { ...above, top, height: STEPS_HEIGHT, y };
+  const yAxis = powerAxis(y, [top + STEPS_HEIGHT, top], linear);
+  const places = [...new Set(bars.flatMap(({ x }) => x))].sort((a, b) => a - b);
+  const apart = places.length > 1 ? xAxis.pixel(places[1]) - xAxis.pixel(places[0]) : 80;
+  const width = Math.min(26, (0.7 * apart) / bars.length);
+  const upwards = apart / bars.length < LABEL_ROOM;
+  const zero = yAxis.pixel(0);
+  const drawn = bars.flatMap(({ x, y: values, halfWidth, text, sure }, way) => {
+    const { colour } = lineStyle(way);
+    const middle = (value: number): number =>
+      xAxis.pixel(value) + (way - (bars.length - 1) / 2) * (width + 3);
+    return [
+      ...x.flatMap((value, i): Markup[] => {
+        const [at, end] = [middle(value), yAxis.pixel(values[i])];
+        const tip = yAxis.pixel(Math.max(0, values[i] + halfWidth[i])) - 6;
+        return [
+          element('rect', {
+            x: at - width / 2,
+            y: Math.min(zero, end),
+            width,
+            height: Math.max(1, Math.abs(zero - end)),
+            fill: sure[i] ? colour : '#ffffff',
+            'fill-opacity': sure[i] ? 0.75 : 1,
+            stroke: colour,
+          }),
+          ...(halfWidth[i] > 0
+            ? [
+                straightLine(
+                  at,
+                  yAxis.pixel(values[i] - halfWidth[i]),
+                  at,
+                  yAxis.pixel(values[i] + halfWidth[i]),
+                  { colour: INK, width: 1.4 },
+                ),
+              ]
+            : []),
+          words(upwards ? at + 4 : at, tip, text[i], {
+            size: 11,
+            anchor: upwards ? 'start' : 'middle',
+            upwards,
+            halo: '#ffffff',
+          }),
+        ];
+      }),
+      ...marks[way].x.map((value, i) =>
+        diamond(middle(value) + width / 2 + 6, yAxis.pixel(marks[way].y[i]), colour),
+      ),
+    ];
+  });
+  const entries = [
+    ...bars.map(({ label }, way) => ({ label, sample: barSample(lineStyle(way).colour, 0.75) })),
+    ...(bars.some(({ sure }) => sure.includes(false))
+      ? [{ label: hollowLabel, sample: barSample(FAINT_INK, 0) }]
+      : []),
+    { label: markLabel, sample: (left: number, up: number) => diamond(left + 15, up + 8, FAINT_INK) },
+  ];
+  const legend = flowLegend(MARGIN, top + STEPS_HEIGHT + 56, WIDTH - 2 * MARGIN, entries);
+  return {
+    markup: group({}, [
+      gridLines(area, xAxis, yAxis),
+      ...drawn,
+      axesAround(area, xAxis, yAxis, { xLabel, yLabel }),
+      legend.markup,
+    ]),
+    area,
+    bottom: top + STEPS_HEIGHT + 56 + legend.height,
+  };
+}
+
+function diamond(x: number, y: number, colour: string): Markup {
+  return element('path', {
+    d: `M${x} ${y - 5}L${x + 5} ${y}L${x} ${y + 5}L${x - 5} ${y}Z`,
+    fill: '#ffffff',
+    stroke: colour,
+    'stroke-width': 1.5,
+  });
+}
+
+function barSample(colour: string, opacity: number): (left: number, up: number) => Markup {
+  return (left, up) =>
+    element('rect', {
+      x: left + 8,
+      y: up + 1,
+      width: 14,
+      height: 14,
+      fill: colour,
+      'fill-opacity': opacity,
+      stroke: colour,
+    });
 }
 
 function lineSample(index: number): (left: number, up: number) => Markup {

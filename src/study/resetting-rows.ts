@@ -1,7 +1,10 @@
 /** Tables of a re-setting study: one flat row per line, units in the keys. */
+import { resampledMean } from '../result/resampled.js';
 import type { Figure } from '../result/types.js';
+import { jackknife } from '../run/statistics.js';
 import { differenceOfWays } from './resetting-error.js';
 import type { ResettingStudy } from './resetting-study.js';
+import type { SettingTable } from './setting-table.js';
 
 const MILLISECONDS_A_DAY = 86_400_000;
 
@@ -74,6 +77,39 @@ export function resettingRows(study: ResettingStudy): ResettingRow[] {
             .map(({ day, setting }) => `${monthAndDay(day, days)} to ${settings[setting].value} ${kind.unit}`)
             .join('; '),
   }));
+}
+
+/** One line per day and setting of the table that plans are made on. */
+export interface SettingEnergyRow {
+  /** 1 is the first of January. */
+  readonly day_of_year: number;
+  readonly month_day: string;
+  /** In the unit of the table's kind. */
+  readonly value: number;
+  readonly energy_kwh: number;
+  /** Null where a single replicate leaves none to be had, or the table brings no errors. */
+  readonly energy_std_err_kwh: number | null;
+}
+
+/** The table itself, day by day; settings share their random numbers, so they differ by less than their errors. */
+export function settingEnergyRows(table: SettingTable): SettingEnergyRow[] {
+  const { settings, days, energy_kwh } = table;
+  return Array.from(energy_kwh, (energy, cell) => {
+    const day = Math.floor(cell / settings.length);
+    return {
+      day_of_year: day + 1,
+      month_day: monthAndDay(day, days),
+      value: settings[cell % settings.length].value,
+      energy_kwh: energy,
+      energy_std_err_kwh: errorOfCell(table, cell),
+    };
+  });
+}
+
+function errorOfCell({ replicates_kwh, std_err_kwh }: SettingTable, cell: number): number | null {
+  if (replicates_kwh === undefined || replicates_kwh.length === 0) return std_err_kwh?.[cell] ?? null;
+  const { value, replicates } = resampledMean(Float64Array.from(replicates_kwh, (one) => one[cell]));
+  return replicates.length < 2 ? null : jackknife(replicates, value).std_err;
 }
 
 /** One line per change of one plan. */
