@@ -2,24 +2,39 @@
 import type { Scene } from '../scene/types.js';
 import type { ReceiverMode } from '../study/optics-table-node.js';
 import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
-import { UsageError } from './failure.js';
-import { type OpenYear, type YearFlags, yearFailure } from './season-options.js';
-import type { ResettingFlags, WantedResettings } from './season-resetting-options.js';
+import { InterruptedError, UsageError } from './failure.js';
+import type { SeasonFlags } from './season.js';
+import type { OpenYear } from './season-options.js';
+import type { WantedResettings } from './season-resetting-options.js';
+import type { ResettingsFound, StudiedWay } from './season-resetting-text.js';
 import type { Session } from './session.js';
+import type { YearWork } from './year-command.js';
 
 /** A second table with other random numbers: plans are read on what they were not made on. */
 const FRESH = '/fresh';
 
-/**
- * Studies each way of re-setting, prints and writes.
- * @throws UsageError, InterruptedError, OutputError
- */
-export async function runResettings(
-  opened: OpenYear,
-  flags: YearFlags & ResettingFlags,
+/** The study of each way of re-setting, and its report. */
+export function resettingWork(
+  flags: SeasonFlags,
   wanted: WantedResettings,
   session: Session,
-): Promise<void> {
+): YearWork<ResettingsFound> {
+  return {
+    study: (opened) => studyWays(opened, flags, wanted, session),
+    report: async (found, opened) => {
+      const { resettingReport } = await import('./season-resetting-text.js');
+      return resettingReport(found, opened, flags, session);
+    },
+  };
+}
+
+/** @throws UsageError, InterruptedError where nothing is left to plan on, and what the studies throw */
+async function studyWays(
+  opened: OpenYear,
+  flags: SeasonFlags,
+  wanted: WantedResettings,
+  session: Session,
+): Promise<ResettingsFound> {
   const { scene, mode } = opened;
   const kinds = flags.reset ?? ['tilt'];
   if (kinds.length > 1 && flags.settings !== undefined) {
@@ -31,7 +46,7 @@ export async function runResettings(
     );
   }
   refuseFreeWays(kinds, mode);
-  const [{ settingEnergy }, { studyResettings }, { dayOfYear }] = await Promise.all([
+  const [{ settingEnergy, RESET_KINDS }, { studyResettings }, { dayOfYear }] = await Promise.all([
     import('../study/season-resetting.js'),
     import('../study/resetting-study.js'),
     import('../sun/calendar.js'),
@@ -48,35 +63,56 @@ export async function runResettings(
     most: wanted.kind === 'most' ? wanted.most : wanted.dates.length,
     ...(wanted.kind === 'days' ? { allowedDays: allowed } : {}),
   };
-  const studies = [];
-  try {
-    for (const kind of kinds) {
-      const values = flags.settings ?? (await usualSettings(kind, scene, mode));
-      const energyOf = (seed: string, part: string): Promise<SettingEnergy> =>
-        settingEnergy({
-          scene,
-          mode,
-          season: opened.season,
-          seed,
-          rays: flags.rays,
-          kind,
-          values,
-          pool: opened.pool,
-          stop: session.stop,
-          onNodes: opened.progress.nodes,
-          onStage: (text) => opened.progress.stage(`${part}${text}`),
-        });
-      const made = await energyOf(flags.seed, '');
-      const fresh = await energyOf(`${flags.seed}${FRESH}`, 'checking with fresh rays: ');
-      studies.push({ kind, made, study: studyResettings(made.table, { ...rules, fresh: fresh.table }) });
+  const ways: StudiedWay[] = [];
+  const missing: string[] = [];
+  for (const kind of kinds) {
+    const values = flags.settings ?? (await usualSettings(kind, scene, mode));
+    const energyOf = (seed: string, part: string): Promise<SettingEnergy> =>
+      settingEnergy({
+        scene,
+        mode,
+        season: opened.season,
+        seed,
+        rays: flags.rays,
+        kind,
+        values,
+        pool: opened.pool,
+        stop: session.stop,
+        onNodes: opened.progress.nodes,
+        onStage: (text) => opened.progress.stage(`${part}${text}`),
+      });
+    const { name } = RESET_KINDS[kind];
+    const made = await orStopped(() => energyOf(flags.seed, ''));
+    if (made === null) {
+      missing.push(`${name} was not finished`);
+      continue;
     }
-  } catch (error) {
-    throw yearFailure(error);
-  } finally {
-    await opened.close();
+    const done = made.table.settings.length;
+    const fresh = await orStopped(() => energyOf(`${flags.seed}${FRESH}`, 'checking with fresh rays: '));
+    const whole = fresh !== null && fresh.table.settings.length === values.length;
+    ways.push({
+      kind,
+      made,
+      study: studyResettings(made.table, whole ? { ...rules, fresh: fresh.table } : rules),
+    });
+    if (done < values.length)
+      missing.push(`${name}: only ${done} of ${values.length} settings were finished`);
+    else if (!whole) missing.push(`${name}: plans were not read on fresh rays`);
   }
-  const { reportResettings } = await import('./season-resetting-text.js');
-  await reportResettings(studies, opened, flags, session);
+  if (ways.length === 0) {
+    throw new InterruptedError('Interrupted before two settings were finished; there is nothing to report.');
+  }
+  return { ways, missing };
+}
+
+/** @returns null where the work was stopped before it had anything to give */
+async function orStopped<T>(work: () => Promise<T>): Promise<T | null> {
+  try {
+    return await work();
+  } catch (error) {
+    if (error instanceof Error && error.name === 'StudyStopped') return null;
+    throw error;
+  }
 }
 
 /** Receivers that go somewhere by themselves at every hour gain nothing from being moved there on a date. */

@@ -3,7 +3,7 @@
 import { SHARES } from '../result/shares.js';
 import type { Scene } from '../scene/types.js';
 import { withReceiversAt, withTiltSetting } from './moving.js';
-import { buildOpticsTable, type OpticsTable, sumByBucket } from './optics-table.js';
+import { buildOpticsTable, type OpticsTable, StudyStopped, sumByBucket } from './optics-table.js';
 import { rowAngles, sunAtAngles, tableHeading } from './optics-table-angles.js';
 import { isMirrored } from './optics-table-mirror.js';
 import { PARTS, type ReceiverMode } from './optics-table-node.js';
@@ -63,6 +63,8 @@ export interface SettingEnergy {
   readonly bound: number;
   /** All tilts are read from one optics table. */
   readonly shared: boolean;
+  /** Settings asked for; the table has fewer where the study was stopped. */
+  readonly wanted: number;
 }
 
 /** Of a table for one setting of many: coarser than a year that is reported. */
@@ -70,7 +72,24 @@ const SETTING_TOLERANCE = 0.02;
 const SETTING_NODES = 400;
 
 /**
- * The energy of each day at each setting, with PARTS replicates. Settings share their random numbers.
+ * First, last, middle, then the middles of what lies between: wherever one stops, the range is covered.
+ * @returns indices 0 to count - 1
+ */
+export function coarseFirst(count: number): readonly number[] {
+  const order = count > 1 ? [0, count - 1] : [0];
+  const gaps: (readonly [number, number])[] = [[0, count - 1]];
+  for (const [low, high] of gaps) {
+    if (high - low < 2) continue;
+    const middle = (low + high) >> 1;
+    order.push(middle);
+    gaps.push([low, middle], [middle, high]);
+  }
+  return order;
+}
+
+/**
+ * The energy of each day at each setting, with PARTS replicates. Settings share their random numbers. Ends early when `stop` is
+ * requested: settings that were finished are kept where there are two or more.
  * @throws what `buildOpticsTable` throws
  */
 export async function settingEnergy(options: SettingOptions): Promise<SettingEnergy> {
@@ -96,6 +115,7 @@ export async function settingEnergy(options: SettingOptions): Promise<SettingEne
     bound = Math.max(bound, table.check.bound);
   };
   const days = points.map(({ day }) => day);
+  const done: number[] = [];
   if (shared) {
     onStage?.('all tilts from one table');
     const turned = turnedSuns(scene, points, values);
@@ -112,28 +132,50 @@ export async function settingEnergy(options: SettingOptions): Promise<SettingEne
       ),
       all,
     );
+    done.push(...all);
   } else {
     const energy = Float64Array.from(points, (point) => point.energy);
-    for (const [k, value] of values.entries()) {
-      onStage?.(`${RESET_KINDS[kind].name} ${value} ${RESET_KINDS[kind].unit}, ${k + 1} of ${values.length}`);
-      const table = await tableFor(
-        options,
-        sceneAtSetting(scene, kind, value),
-        points.map(({ sun }) => sun),
-        energy,
-        { tolerance: SETTING_TOLERANCE, mostNodes: SETTING_NODES },
+    for (const k of coarseFirst(values.length)) {
+      const value = values[k];
+      onStage?.(
+        `${RESET_KINDS[kind].name} ${value} ${RESET_KINDS[kind].unit}, ${done.length + 1} of ${values.length}`,
       );
+      let table: OpticsTable;
+      try {
+        table = await tableFor(
+          options,
+          sceneAtSetting(scene, kind, value),
+          points.map(({ sun }) => sun),
+          energy,
+          { tolerance: SETTING_TOLERANCE, mostNodes: SETTING_NODES },
+        );
+      } catch (error) {
+        if (error instanceof StudyStopped && done.length >= 2) break;
+        throw error;
+      }
       read(table, Int32Array.from(days), [k]);
+      done.push(k);
     }
   }
   const { name, unit } = RESET_KINDS[kind];
+  const kept = done.sort((a, b) => a - b);
   const table = tableOfReplicates(
     { name, unit },
-    values.map((value) => ({ label: `${value} ${unit}`, value })),
+    kept.map((k) => ({ label: `${values[k]} ${unit}`, value: values[k] })),
     season.days,
-    replicates,
+    replicates.map((whole) => columnsOf(whole, values.length, kept)),
   );
-  return { table, traced, bound, shared };
+  return { table, traced, bound, shared, wanted: values.length };
+}
+
+/** Some columns of a flat table of `width` columns. */
+function columnsOf(whole: Float64Array, width: number, columns: readonly number[]): Float64Array {
+  if (columns.length === width) return whole;
+  const rows = whole.length / width;
+  return Float64Array.from({ length: rows * columns.length }, (_, i) => {
+    const row = Math.floor(i / columns.length);
+    return whole[row * width + columns[i % columns.length]];
+  });
 }
 
 function tableFor(

@@ -166,6 +166,18 @@ export function partsOf({ shares }: Sampled, share: (typeof SHARES)[number], gro
   );
 }
 
+/**
+ * Relative gain, by parts: noise that both have in common cancels.
+ * @param parts of one and of what it is held against, same random numbers part by part; 0 where the latter is 0
+ */
+export function gainOfParts(parts: Float64Array, base: Float64Array): Figure {
+  const mean = figureOfParts(base, '1').value;
+  return figureOfParts(
+    parts.map((value, i) => (mean > 0 ? (value - base[i]) / mean : 0)),
+    '1',
+  );
+}
+
 /** Mean of the parts with the error of their spread. */
 export function figureOfParts(parts: Float64Array, unit: string): Figure {
   const value = parts.reduce((sum, part) => sum + part, 0) / parts.length;

@@ -24,7 +24,7 @@ function wayWith(tilts: readonly number[], first: number, second: number): Studi
     }),
   };
   const study = studyResettings(table, { most: 2 });
-  return { kind: 'tilt', made: { table, traced: 0, bound: 0, shared: true }, study };
+  return { kind: 'tilt', made: { table, traced: 0, bound: 0, shared: true, wanted: tilts.length }, study };
 }
 
 describe('re-settings', () => {
