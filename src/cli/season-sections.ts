@@ -10,6 +10,7 @@ import { writePage } from './page-output.js';
 import { openScene } from './scene-file.js';
 import type { YearFlags } from './season-options.js';
 import {
+  gapsText,
   LOSSES,
   MONTHS,
   monthBars,
@@ -61,7 +62,11 @@ export function seasonSection(result: SeasonResult): ReportSection {
     title: `The year ${result.year}`,
     lead:
       `Caught in the year: ${formatFigure(total.caught)}, ${formatFigure(total.caught_per_m2)} of mirror; ${receiversText(result.receivers)}` +
-      `${tilt === '' ? '' : `; ${tilt}`}. Sky: ${result.sky}. Heat that reaches the openings, before losses of the receivers.`,
+      `${tilt === '' ? '' : `; ${tilt}`}. Sky: ${result.sky}. Heat that reaches the openings, before losses of the receivers.${gapsText(
+        result,
+      )
+        .map((text) => ` ${text}`)
+        .join('')}`,
     figures: [
       {
         drawn: drawStackedBars(monthBars(result)),
