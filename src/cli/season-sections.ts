@@ -4,6 +4,7 @@ import type { ReportSection, SectionTable } from '../report/section.js';
 import { formatFigure, halfWidth } from '../result/number-format.js';
 import type { SeasonResult, SeasonSums } from '../study/season-types.js';
 import {
+  gapsText,
   LOSSES,
   MONTHS,
   monthBars,
@@ -54,7 +55,11 @@ export function seasonSection(result: SeasonResult): ReportSection {
     title: `The year ${result.year}`,
     lead:
       `Caught in the year: ${formatFigure(total.caught)}, ${formatFigure(total.caught_per_m2)} of mirror; ${receiversText(result.receivers)}` +
-      `${tilt === '' ? '' : `; ${tilt}`}. Sky: ${result.sky}. Heat that reaches the openings, before losses of the receivers.`,
+      `${tilt === '' ? '' : `; ${tilt}`}. Sky: ${result.sky}. Heat that reaches the openings, before losses of the receivers.${gapsText(
+        result,
+      )
+        .map((text) => ` ${text}`)
+        .join('')}`,
     figures: [
       {
         drawn: drawStackedBars(monthBars(result)),

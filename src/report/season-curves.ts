@@ -204,14 +204,14 @@ function stepsBelow(
   // What cannot be told from 0 lies on the linear part.
   const linear = widths.length > 0 ? Math.max(1e-3, Math.min(...widths)) : 1;
   const [low, high] = [Math.min(0, ...ends), Math.max(linear, ...ends)];
-  // Room for the words over the highest bar, by its share of the scale.
-  const y: [number, number] = [low < 0 ? 2 * low : 0, 4 * high];
-  const area: PlotArea = { ...above, top, height: STEPS_HEIGHT, y };
-  const yAxis = powerAxis(y, [top + STEPS_HEIGHT, top], linear);
   const places = [...new Set(bars.flatMap(({ x }) => x))].sort((a, b) => a - b);
   const apart = places.length > 1 ? xAxis.pixel(places[1]) - xAxis.pixel(places[0]) : 80;
-  const width = Math.min(26, (0.7 * apart) / bars.length);
   const upwards = apart / bars.length < LABEL_ROOM;
+  // Room for the words over the highest bar: the scale goes by powers of ten.
+  const y: [number, number] = [low < 0 ? 2 * low : 0, (upwards ? 40 : 4) * high];
+  const area: PlotArea = { ...above, top, height: STEPS_HEIGHT, y };
+  const yAxis = powerAxis(y, [top + STEPS_HEIGHT, top], linear);
+  const width = Math.min(26, (0.7 * apart) / bars.length);
   const zero = yAxis.pixel(0);
   const drawn = bars.flatMap(({ x, y: values, halfWidth, text, sure }, way) => {
     const { colour } = lineStyle(way);
@@ -242,7 +242,7 @@ function stepsBelow(
                 ),
               ]
             : []),
-          words(upwards ? at + 4 : at, tip, text[i], {
+          words(upwards ? at + 4 : at, tip, typeset(text[i]), {
             size: 11,
             anchor: upwards ? 'start' : 'middle',
             upwards,
