@@ -165,6 +165,7 @@ export function dishReport(
     command: 'dish',
     body,
     interrupted,
+    answer: dishAnswer(study),
     text,
     files: async () => {
       const { yearCurvesPng } = await import('../report/season-curves.js');

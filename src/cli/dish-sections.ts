@@ -10,7 +10,7 @@ export function dishSection(study: DesignStudy, words: DishWords): ReportSection
   return {
     id: 'dish',
     title: `Energy against ${label}`,
-    lead: `${answer.join(' ')} ${words.when}; ${words.site}. Sky: ${words.sky}.`,
+    lead: `${words.when}; ${words.site}. Sky: ${words.sky}. Heat that reaches the openings, before losses of the receivers.`,
     figures: [
       {
         drawn: drawYearCurves(dishCurves(study, words)),

@@ -4,9 +4,9 @@ import { parseRange } from '../study/range.js';
 import type { DesignAxis, DesignStudy } from '../study/season-design.js';
 import type { CalendarDate } from '../sun/calendar.js';
 import { dateOf } from './day.js';
-import { type FaultContext, UsageError } from './failure.js';
+import { type FaultContext, InterruptedError, UsageError } from './failure.js';
 import { addReportOption, type PageFlags } from './page-output.js';
-import { addYearOptions, type OpenYear, type YearFlags } from './season-options.js';
+import { addYearOptions, type OpenYear, type YearFlags, yearFailure } from './season-options.js';
 import type { Session } from './session.js';
 import { runYear } from './year-command.js';
 
@@ -98,6 +98,10 @@ async function runDish(
   const year = date?.year ?? flags.year;
   return runYear(path, { ...flags, year }, session, context, {
     study: (opened) => studyOf(opened, flags, date, session),
+    failure: (error) =>
+      error instanceof Error && error.name === 'StudyStopped'
+        ? new InterruptedError('Interrupted before the first value was finished; there is nothing to report.')
+        : yearFailure(error),
     report: async (study, opened) => {
       const { dishReport } = await import('./dish-report.js');
       return dishReport(study, opened, { ...flags, year }, session);

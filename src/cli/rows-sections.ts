@@ -18,7 +18,7 @@ import {
 
 /** Heads of a terminal's table, for a page. */
 function titled(caption: string, { head, rows }: Pick<SectionTable, 'head' | 'rows'>): SectionTable {
-  return { caption, head: head.map((text) => text.replace('\n', ', ')), rows };
+  return { caption, head: head.map((text) => text.replace('at\n', 'at ').replace('\n', ', ')), rows };
 }
 
 export function rowsSection(found: RowsFound, words: RowsWords): ReportSection {
@@ -59,7 +59,7 @@ export function rowsSection(found: RowsFound, words: RowsWords): ReportSection {
   return {
     id: 'rows',
     title: 'Distances of rows and dishes',
-    lead: `${words.answer} ${subtitle}. Sky: ${words.sky}.`,
+    lead: `${subtitle}. Sky: ${words.sky}. Heat that reaches the openings, before losses of the receivers.`,
     figures,
     tables,
     csv: [

@@ -213,9 +213,9 @@ export interface RowsWords {
 function interruptedText({ interrupted, spacing, wanted }: RowsFound): string | null {
   if (!interrupted) return null;
   const done = spacing?.points.length ?? 0;
-  return done < wanted
-    ? `Interrupted: only ${done} of ${wanted} distances were finished; dishes were not told apart by their place.`
-    : 'Interrupted: dishes were not told apart by their place.';
+  const left = 'dishes were not told apart by their place';
+  if (done === wanted) return `Interrupted: ${left}.`;
+  return `Interrupted: ${done === 0 ? 'none' : `only ${done}`} of ${wanted} distances ${done === 0 ? 'was' : 'were'} finished; ${left}.`;
 }
 
 function answerOf({ hours, spacing, axis }: RowsFound, { scene }: OpenYear): string {
@@ -294,6 +294,7 @@ export function rowsReport(
     command: 'rows',
     body,
     interrupted,
+    answer: [words.answer],
     text,
     files: async () => {
       const [{ yearCurvesPng }, { hourMapPng }] = await Promise.all([

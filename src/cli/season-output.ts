@@ -23,6 +23,8 @@ export interface YearReport {
   readonly body: Pick<SeasonResult, 'warnings' | 'cautions'>;
   /** What an interrupt has left, a sentence; null where all is there. */
   readonly interrupted: string | null;
+  /** What stands at the top of the page, a sentence each; where it is not given, the leads of its parts. */
+  readonly answer?: readonly string[];
   readonly text: string;
   /** All but `result.json`; asked for where they are wanted, so that fonts and the renderer are loaded only then. */
   readonly files: () => Promise<readonly YearFile[]>;
@@ -69,7 +71,8 @@ export async function reportYear(
   if (flags.report !== undefined) {
     try {
       const sections = await report.sections();
-      const answer = [...sections.map(({ lead }) => lead), ...(interrupted === null ? [] : [interrupted])];
+      const found = report.answer ?? sections.map(({ lead }) => lead);
+      const answer = [...found, ...(interrupted === null ? [] : [interrupted])];
       const { cautions, warnings } = body;
       await writePage(
         flags.report,

@@ -20,7 +20,13 @@ import {
 function titled(caption: string, { head, rows }: Pick<SectionTable, 'head' | 'rows'>): SectionTable[] {
   return rows.length === 0
     ? []
-    : [{ caption, head: head.map((text) => text.replace('\n', ', ').replace(' kWh', ', kWh')), rows }];
+    : [
+        {
+          caption,
+          head: head.map((text) => text.replace('\n', ' ').replace(/(\w) (kWh|%|days)$/, '$1, $2')),
+          rows,
+        },
+      ];
 }
 
 function wayTables(way: StudiedWay): SectionTable[] {
@@ -45,7 +51,7 @@ export function resettingSection(
   return {
     id: 'resettings',
     title: `Re-settings in ${year}`,
-    lead: `${answers} ${subtitle}. Sky: ${sky}.`,
+    lead: `${subtitle}. Sky: ${sky}. Heat that reaches the openings, before losses of the receivers.`,
     figures: [
       {
         drawn: drawYearCurves(curves(ways, title, subtitle)),

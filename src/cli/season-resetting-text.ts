@@ -96,7 +96,7 @@ export function wayAnswer({ study }: StudiedWay): string {
   const base = study.resettings[0];
   const gain = base.checkedEnergy.value > 0 ? best.checkedEnergy.value / base.checkedEnergy.value - 1 : 0;
   return (
-    `${study.table.kind.name}: ${best.changes} changes a year catch ${energyText(best)} kWh, ${(100 * gain).toFixed(1)} % more than none; ` +
+    `Re-set ${study.table.kind.name}: ${best.changes} changes a year catch ${energyText(best)} kWh, ${(100 * gain).toFixed(1)} % more than none; ` +
     `the best setting every day would catch ${study.checkedEveryDay.value.toFixed(0)} kWh.`
   );
 }
@@ -444,6 +444,7 @@ export function resettingReport(
     command: 'season',
     body,
     interrupted,
+    answer: ways.map(wayAnswer),
     text,
     files: async () => {
       const { yearCurvesPng } = await import('../report/season-curves.js');

@@ -62,6 +62,7 @@ export function versusReport(result: VersusResult, { out }: Session): YearReport
     command: 'versus',
     body: result,
     interrupted: null,
+    answer: result.answer,
     text: versusText(result, out),
     files: async () => {
       const [{ rowBarsPng }, { stackedBarsPng }] = await Promise.all([

@@ -14,7 +14,6 @@ export function versusSection(result: VersusResult): ReportSection {
     id: 'versus',
     title: `Side by side: the year ${result.year}`,
     lead: [
-      ...result.answer,
       ...versusNotes(result),
       `${result.site.name}; ${receiversText(result.receivers)}. Sky: ${result.sky}.`,
     ].join(' '),
