@@ -15,7 +15,7 @@ function placeOf({ from_dish_mm, offset_mm }: TrackTableRow): PathPlace {
 }
 
 /** A track for all seasons that loses more than this is told and not drawn: it leads nowhere near the places. */
-const MOST_LOSS_PCT = 10;
+const MOST_LOSS_PCT = 30;
 
 function bestTrack(result: TrackResult, season: number | null): BuildableTrack | null {
   const own = result.tracks.filter((track) => track.season === season && track.path_mm.length > 1);
