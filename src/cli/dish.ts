@@ -231,6 +231,7 @@ async function report(
           subtitles: [
             scene.title,
             `${when}, ${receiversText(mode.kind)} · ${head.site.name} · seed ${flags.seed}`,
+            `sky: ${head.sky}`,
           ],
           xLabel: `${label}${unit === '1' ? '' : ` / ${unit}`}`,
           yLabel: 'caught / (% of DNI x mirror area)',

@@ -82,11 +82,11 @@ function leastText({ scene }: OpenYear): string {
   return `\nBy the closed form H (cos b + sin b / tan a) flat rows of this slant height stand out of each other's shade at noon of midwinter from ${leastPitch(slant, tilt, profile).toFixed(2)} m on.`;
 }
 
-function curves({ spacing }: RowsFound, title: string, subtitle: string): YearCurves {
+function curves({ spacing }: RowsFound, subtitles: readonly string[]): YearCurves {
   const x = spacing.points.map(({ value_m }) => value_m);
   return {
     title: `Worth of a m² of mirror against the ${spacing.axis === 'spacing' ? 'distance of rows' : 'pitch of dishes'}`,
-    subtitles: [title, subtitle],
+    subtitles: [...subtitles, 'error bars: 95 %, of the rays alone'],
     xLabel: spacing.axis === 'spacing' ? 'from row to row / m' : 'from dish to dish / m',
     yLabel: 'heat less land / (kWh a year per m² of mirror)',
     curves: spacing.land_prices_kwh_m2.map((price, p) => ({
@@ -111,11 +111,11 @@ function bestText({ best, land_prices_kwh_m2 }: RowsFound['spacing']): string {
   return `Best for the prices of land: ${all.join(', ')}.`;
 }
 
-function hoursMap({ hours }: RowsFound, title: string, subtitle: string): HourMap {
+function hoursMap({ hours }: RowsFound, subtitles: readonly string[], clock: string): HourMap {
   return {
     title: 'Light lost to shading and blocking, by hour and month',
-    subtitles: [title, subtitle],
-    xLabel: 'hour of the day, by its beginning',
+    subtitles: [...subtitles, "at the scene's own distances · grey: the sun is down"],
+    xLabel: `hour by its beginning, clock: ${clock} / h`,
     hours: hours.hours,
     rows: MONTHS,
     value: hours.shading.map((row, month) =>
@@ -200,6 +200,7 @@ export async function reportRows(
     '',
     noticesText(body, session.out),
   ].join('\n');
+  const subtitles = [scene.title, subtitle, `sky: ${head.sky}`];
   const figures =
     flags.out === undefined
       ? null
@@ -214,12 +215,12 @@ export async function reportRows(
       {
         what: 'rows_figure',
         file: 'rows.png',
-        make: () => yearCurvesPng(curves(found, scene.title, subtitle)),
+        make: () => yearCurvesPng(curves(found, subtitles)),
       },
       {
         what: 'hours_figure',
         file: 'rows-hours.png',
-        make: () => hourMapPng(hoursMap(found, scene.title, subtitle)),
+        make: () => hourMapPng(hoursMap(found, subtitles, clock.name)),
       },
     );
   }

@@ -235,7 +235,7 @@ export function energyCsv(ways: readonly StudiedWay[]): string {
 /** Plans with more changes stand in the table alone. */
 const LONGEST_NOTE = 8;
 
-export function curves(ways: readonly StudiedWay[], title: string, subtitle: string): YearCurves {
+export function curves(ways: readonly StudiedWay[], subtitles: readonly string[]): YearCurves {
   const [{ study }] = ways;
   const half = (figure: Figure): number => {
     const own = halfWidth(figure);
@@ -246,8 +246,7 @@ export function curves(ways: readonly StudiedWay[], title: string, subtitle: str
   return {
     title: 'Energy of the year against the number of re-settings',
     subtitles: [
-      title,
-      subtitle,
+      ...subtitles,
       `read on: ${study.checked} · error bars: 95 %, of the rays alone; of gains that of the difference, day by day with the same rays`,
     ],
     xLabel: 're-settings a year',
@@ -355,7 +354,7 @@ export async function reportResettings(
     files.push({
       what: 'resettings_figure',
       file: 'resettings.png',
-      make: () => figure.yearCurvesPng(curves(ways, scene.title, subtitle)),
+      make: () => figure.yearCurvesPng(curves(ways, [scene.title, subtitle, `sky: ${head.sky}`])),
     });
   }
   await reportYear(body, text, files, flags, opened.machine(), session);
