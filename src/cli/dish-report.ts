@@ -88,12 +88,12 @@ export function dishRows({ points }: DesignStudy): string[][] {
   ]);
 }
 
-export function dishCurves(study: DesignStudy, { title, when, site, seed }: DishWords): YearCurves {
+export function dishCurves(study: DesignStudy, { title, when, site, seed, sky }: DishWords): YearCurves {
   const { points, flat, best } = study;
   const { label, unit } = DESIGN_AXES[study.axis];
   return {
     title: `Energy against ${label}`,
-    subtitles: [title, `${when} · ${site} · seed ${seed}`],
+    subtitles: [title, `${when} · ${site} · seed ${seed}`, `sky: ${sky}`],
     xLabel: `${label}${unit === '1' ? '' : ` / ${unit}`}`,
     yLabel: 'caught / (% of DNI x mirror area)',
     curves: [

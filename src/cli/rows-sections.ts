@@ -23,12 +23,11 @@ function titled(caption: string, { head, rows }: Pick<SectionTable, 'head' | 'ro
 
 export function rowsSection(found: RowsFound, words: RowsWords): ReportSection {
   const { spacing, places } = found;
-  const { title, subtitle } = words;
   const figures: SectionFigure[] = [];
   const tables: SectionTable[] = [];
   if (spacing !== null) {
     figures.push({
-      drawn: drawYearCurves(rowsCurves(spacing, title, subtitle)),
+      drawn: drawYearCurves(rowsCurves(spacing, words)),
       caption: 'Heat less the price of land, against the distance.',
       description: words.answer,
       csv: 'rows.csv',
@@ -36,7 +35,7 @@ export function rowsSection(found: RowsFound, words: RowsWords): ReportSection {
     tables.push(titled('The distances tried; ± is the 95 % half width', spacingCells(spacing)));
   }
   figures.push({
-    drawn: drawHourMap(hoursMap(found, title, subtitle)),
+    drawn: drawHourMap(hoursMap(found, words)),
     caption: "Light lost to shading and blocking at the scene's own distances, by hour and month.",
     description: 'The numbers are in the two tables of hours below.',
     csv: 'rows-hours.csv',
@@ -59,7 +58,7 @@ export function rowsSection(found: RowsFound, words: RowsWords): ReportSection {
   return {
     id: 'rows',
     title: 'Distances of rows and dishes',
-    lead: `${subtitle}. Sky: ${words.sky}. Heat that reaches the openings, before losses of the receivers.`,
+    lead: `${words.subtitle}. Sky: ${words.sky}. Heat that reaches the openings, before losses of the receivers.`,
     figures,
     tables,
     csv: [

@@ -106,7 +106,11 @@ function leastText({ scene }: Pick<OpenYear, 'scene'>): string {
   return ` By the closed form H (cos b + sin b / tan a) flat rows of this slant height stand out of each other's shade at noon of midwinter from ${leastPitch(slant, tilt, profile).toFixed(2)} m on.`;
 }
 
-export function rowsCurves(spacing: SpacingStudy, title: string, subtitle: string): YearCurves {
+function subtitlesOf({ title, subtitle, sky }: RowsWords): readonly string[] {
+  return [title, subtitle, `sky: ${sky}`];
+}
+
+export function rowsCurves(spacing: SpacingStudy, words: RowsWords): YearCurves {
   const x = spacing.points.map(({ value_m }) => value_m);
   // Of the difference from the own distance: what the year itself may be off moves all points alike.
   const half = spacing.points.map(
@@ -115,7 +119,10 @@ export function rowsCurves(spacing: SpacingStudy, title: string, subtitle: strin
   );
   return {
     title: `Worth of a m² of mirror against the ${spacing.axis === 'spacing' ? 'distance of rows' : 'pitch of dishes'}`,
-    subtitles: [title, subtitle, "error bars: 95 %, of what sets a distance apart from the scene's own"],
+    subtitles: [
+      ...subtitlesOf(words),
+      "error bars: 95 %, of what sets a distance apart from the scene's own",
+    ],
     xLabel: spacing.axis === 'spacing' ? 'from row to row / m' : 'from dish to dish / m',
     yLabel: 'heat less land / (kWh a year per m² of mirror)',
     curves: spacing.land_prices_kwh_m2.map((price, p) => ({
@@ -141,11 +148,11 @@ function bestText({ best, land_prices_kwh_m2 }: SpacingStudy): string {
   return `Best for the prices of land: ${all.join(', ')}.`;
 }
 
-export function hoursMap({ hours }: RowsFound, title: string, subtitle: string): HourMap {
+export function hoursMap({ hours }: RowsFound, words: RowsWords): HourMap {
   return {
     title: 'Light lost to shading and blocking, by hour and month',
-    subtitles: [title, subtitle],
-    xLabel: 'hour of the day, by its beginning',
+    subtitles: [...subtitlesOf(words), "at the scene's own distances · grey: the sun is down"],
+    xLabel: `hour by its beginning, clock: ${words.clock} / h`,
     hours: hours.hours,
     rows: MONTHS,
     value: hours.shading.map((row, month) =>
@@ -301,7 +308,6 @@ export function rowsReport(
         import('../report/season-curves.js'),
         import('../report/season-hours.js'),
       ]);
-      const { title, subtitle } = words;
       return [
         ...(spacing === null
           ? []
@@ -314,14 +320,14 @@ export function rowsReport(
               {
                 what: 'rows_figure',
                 file: 'rows.png',
-                make: () => yearCurvesPng(rowsCurves(spacing, title, subtitle)),
+                make: () => yearCurvesPng(rowsCurves(spacing, words)),
               },
             ]),
         { what: 'hours_table', file: 'rows-hours.csv', make: () => hoursCsv(found) },
         {
           what: 'hours_figure',
           file: 'rows-hours.png',
-          make: () => hourMapPng(hoursMap(found, title, subtitle)),
+          make: () => hourMapPng(hoursMap(found, words)),
         },
       ];
     },

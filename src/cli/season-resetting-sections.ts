@@ -13,6 +13,7 @@ import {
   resettingTables,
   type StudiedWay,
   sideCells,
+  subtitlesOf,
   wayAnswer,
 } from './season-resetting-text.js';
 
@@ -42,11 +43,9 @@ function wayTables(way: StudiedWay): SectionTable[] {
   ];
 }
 
-export function resettingSection(
-  found: ResettingsFound,
-  { title, year, subtitle, sky }: ResettingWords,
-): ReportSection {
+export function resettingSection(found: ResettingsFound, words: ResettingWords): ReportSection {
   const { ways } = found;
+  const { year, subtitle, sky } = words;
   const answers = ways.map(wayAnswer).join(' ');
   return {
     id: 'resettings',
@@ -54,7 +53,7 @@ export function resettingSection(
     lead: `${subtitle}. Sky: ${sky}. Heat that reaches the openings, before losses of the receivers.`,
     figures: [
       {
-        drawn: drawYearCurves(curves(ways, title, subtitle)),
+        drawn: drawYearCurves(curves(ways, subtitlesOf(words))),
         caption: 'Energy of the year against the number of re-settings.',
         description: answers,
         csv: 'resettings.csv',

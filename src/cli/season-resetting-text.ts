@@ -315,7 +315,7 @@ export function energyCsv(ways: readonly StudiedWay[], interrupted = false): str
 /** Plans with more changes stand in the table alone. */
 const LONGEST_NOTE = 8;
 
-export function curves(ways: readonly StudiedWay[], title: string, subtitle: string): YearCurves {
+export function curves(ways: readonly StudiedWay[], subtitles: readonly string[]): YearCurves {
   const [{ study }] = ways;
   const half = (figure: Figure): number => {
     const own = halfWidth(figure);
@@ -326,8 +326,7 @@ export function curves(ways: readonly StudiedWay[], title: string, subtitle: str
   return {
     title: 'Energy of the year against the number of re-settings',
     subtitles: [
-      title,
-      subtitle,
+      ...subtitles,
       `read on: ${study.checked} · error bars: 95 %, of the rays alone; of gains that of the difference, day by day with the same rays`,
     ],
     xLabel: 're-settings a year',
@@ -385,6 +384,10 @@ export interface ResettingWords {
   readonly year: number;
   readonly subtitle: string;
   readonly sky: string;
+}
+
+export function subtitlesOf({ title, subtitle, sky }: ResettingWords): readonly string[] {
+  return [title, subtitle, `sky: ${sky}`];
 }
 
 export function resettingReport(
@@ -457,7 +460,7 @@ export function resettingReport(
         {
           what: 'resettings_figure',
           file: 'resettings.png',
-          make: () => yearCurvesPng(curves(ways, words.title, words.subtitle)),
+          make: () => yearCurvesPng(curves(ways, subtitlesOf(words))),
         },
       ];
     },

@@ -79,7 +79,7 @@ describe('files and picture of re-settings', () => {
 
   test('a second plot has the worth of each further change; changes that are not made are told', () => {
     const way = replicatedWay(0.4);
-    const input = curves([way], 'A row', '2026');
+    const input = curves([way], ['A row', '2026']);
     const { areas, svg } = drawYearCurves(input);
     expect(areas).toHaveLength(2);
     expect(svg).toContain('worth of the last one / kWh a year');
