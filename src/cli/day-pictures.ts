@@ -195,6 +195,7 @@ export function pathOf(result: DayResult, dish: DishBox | null): PathPlot | null
         label: 'receiver, with the time by the clock',
         places: result.steps.map(placeOf),
         times: hours.map(clockText),
+        joined: result.path_mm === null,
         track: null,
       },
     ],

@@ -352,7 +352,9 @@ export function curves(ways: readonly StudiedWay[], subtitles: readonly string[]
               text: changed[way].map(({ checkedGain, changes, asked: n }) =>
                 changes < n ? 'none' : formatFigure(checkedGain, { bare: true }),
               ),
-              sure: changed[way].map(({ gainIsSure }) => gainIsSure === true),
+              sure: changed[way].map(
+                ({ gainIsSure, changes, asked: n }) => changes < n || gainIsSure === true,
+              ),
             })),
             marks: ways.map((_, way) => {
               const skipped = changed[way].filter(
