@@ -381,10 +381,7 @@ export function prepareScene(
     mirrorArea[facet.receiver] += area;
     facetPower[i] = litPower(facet, sun, sunLimit, area, moment.dni);
     const shading = brute ? everything : facetShaders(i);
-    const clear = isClear(i, homePrimitive);
-    const blocking = brute
-      ? everything.filter((p) => p !== homePrimitive)
-      : facetObstacles(i, homePrimitive, clear);
+    const { blocking, clear } = facetObstacles(i, homePrimitive);
     const frame = frameReals(facet.frame);
     // A surface that stands in its own light, and one tried against everything, may be shaded anywhere.
     const zones = shading.map((primitive) =>
@@ -412,15 +409,6 @@ export function prepareScene(
     facetInts[i * FACET_INTS + FI_CLEAR] = clear ? 1 : 0;
   });
 
-  /** Nothing between a facet and its home window or the front of the body behind it. */
-  function isClear(i: number, homePrimitive: number): boolean {
-    const { receiver } = field.facets[i];
-    if (!flies || facetPower[i] === 0 || field.receivers[receiver].design.kind === 'tube') return false;
-    if (canBlockItself(field.facets[i], windows[receiver])) return false;
-    const isOwn = (p: number): boolean => p === homePrimitive || isBodyOf(receiver, p);
-    return possibleObstacles(hierarchy, whole, i, windows[receiver], isOwn).length === 0;
-  }
-
   function isBodyOf(receiver: number, primitive: number): boolean {
     const firstBlocker = field.facets.length + field.receivers.length;
     return primitive >= firstBlocker && field.blockers[primitive - firstBlocker].bodyOf === receiver;
@@ -433,15 +421,31 @@ export function prepareScene(
     return list;
   }
 
-  function facetObstacles(i: number, homePrimitive: number, clear: boolean): number[] {
-    if (!flies || facetPower[i] === 0) return [];
+  /**
+   * What may stand between a facet and its home aperture; clear: nothing stands before the whole window, or before the front of the
+   * body behind it.
+   */
+  function facetObstacles(i: number, homePrimitive: number): { blocking: number[]; clear: boolean } {
+    if (!flies || facetPower[i] === 0) return { blocking: [], clear: false };
     const { receiver } = field.facets[i];
-    const aperture = apertures[receiver];
-    // The aperture lies in its window: before a clear one nothing can stand but the receiver's own body, seen from behind.
-    const isLeftOut = (p: number): boolean => p === homePrimitive || (clear && !isBodyOf(receiver, p));
-    const list = possibleObstacles(hierarchy, whole, i, aperture, isLeftOut);
-    if (canBlockItself(field.facets[i], aperture)) list.push(i);
-    return list;
+    const isHome = (p: number): boolean => p === homePrimitive;
+    const isHomeOrBody = (p: number): boolean => isHome(p) || isBodyOf(receiver, p);
+    const flat = field.receivers[receiver].design.kind !== 'tube';
+    const beforeWindow = flat
+      ? possibleObstacles(hierarchy, whole, i, windows[receiver], isHomeOrBody)
+      : null;
+    const clear = beforeWindow?.length === 0 && !canBlockItself(field.facets[i], windows[receiver]);
+    if (brute) return { blocking: everything.filter((p) => !isHome(p)), clear };
+    // The aperture lies in its window: only the receiver's own body, seen from behind, is not looked at yet.
+    const beforeAperture = (isLeftOut: (p: number) => boolean): number[] =>
+      possibleObstacles(hierarchy, whole, i, apertures[receiver], isLeftOut);
+    const known = clear || purpose === 'shares' ? beforeWindow : null;
+    const blocking =
+      known === null
+        ? beforeAperture(isHome)
+        : [...known, ...beforeAperture((p) => !isBodyOf(receiver, p))].sort((p, q) => p - q);
+    if (canBlockItself(field.facets[i], apertures[receiver])) blocking.push(i);
+    return { blocking, clear };
   }
 
   const bodies = new Int32Array(field.receivers.length).fill(-1);

@@ -120,14 +120,23 @@ function sunshapeData(sunshape: SunshapeSpec) {
  * Everything `check` has to say.
  * @param rays of the trace whose needs are estimated
  * @param workers threads of that trace
+ * @param skyNotices what a user should know of the scene's sky
  * @throws GeometryError, SunBelowHorizonError, NothingLitError
  */
-export function describeScene(scene: Scene, rays: number, workers: number) {
+export function describeScene(
+  scene: Scene,
+  rays: number,
+  workers: number,
+  skyNotices: readonly string[] = [],
+) {
   const moment = momentOf(scene);
   const field = layOut(scene);
   const described = describeField(scene, field, moment);
   const prepared = prepareScene(scene, field, moment);
-  const warnings: readonly Warning[] = physicsWarnings(scene, field, moment);
+  const warnings: readonly Warning[] = [
+    ...physicsWarnings(scene, field, moment),
+    ...skyNotices.map((message) => ({ code: 'sky', message })),
+  ];
   const lit = prepared.facetPower.some((watts) => watts > 0);
   const plan = lit ? planBatches(prepared, rays) : null;
   const planned = plan === null ? 0 : plan.raysPerBatch * plan.batches;

@@ -44,9 +44,14 @@ Examples:
       const { scene } = await openScene(path, flags.set ?? [], session);
       context({ sceneHash: scene.hash });
       const { describeScene } = await import('./check-report.js');
+      // The weather itself is no part of a trace, but a file that is wrong or far away is as wrong as a key.
+      const sky =
+        scene.sky === null || scene.site === null
+          ? null
+          : (await (await import('./day.js')).openSky(scene, path, undefined)).sky;
       const cores = availableParallelism();
       const workers = chooseWorkers(undefined, flags.rays, cores);
-      const found = describeScene(scene, flags.rays, workers);
+      const found = describeScene(scene, flags.rays, workers, sky?.notices);
       if (flags.json === true) {
         const { toJsonDocument } = await import('../report/json.js');
         const machine = { wall_time_s: (performance.now() - started) / 1000, workers: 0 };

@@ -72,7 +72,7 @@ function seriesOf(label: string, style: number, figures: readonly Figure[], scal
 }
 
 function xLabel(result: DayResult): string {
-  return `clock, ${result.clock} / h`;
+  return `clock: ${result.clock}`;
 }
 
 export function powerOf(result: DayResult): DayPlot {
@@ -96,6 +96,7 @@ export function powerOf(result: DayResult): DayPlot {
       },
       {
         yLabel: 'share of the light / %',
+        most: 100,
         series: [
           seriesOf('spill (of reflected light)', 1, of('spill_fraction'), 100),
           seriesOf('blocked (of reflected light)', 4, of('blocked_fraction'), 100),
@@ -194,6 +195,7 @@ export function pathOf(result: DayResult, dish: DishBox | null): PathPlot | null
         label: 'receiver, with the time by the clock',
         places: result.steps.map(placeOf),
         times: hours.map(clockText),
+        joined: result.path_mm === null,
         track: null,
       },
     ],

@@ -10,6 +10,9 @@ import { textTable } from './text-table.js';
 
 export const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 
+/** Column of a table that an interrupt has left incomplete, "yes" in every row; whole tables have none. */
+export const PARTIAL_COLUMN = 'interrupted';
+
 /** Losses in the order of the light's way. */
 export const LOSSES = [
   ['cosine', 'lost_cosine_kwh'],
@@ -42,6 +45,16 @@ export function tiltText({ tilt_settings }: Pick<SeasonResult, 'tilt_settings'>)
   return turned
     .map(({ dish, tilt_setting_deg }) => `tilt setting of ${dish} ${formatNumber(tilt_setting_deg, 3)}°`)
     .join(', ');
+}
+
+/** What the weather file's gaps take, in a sentence; none without gaps. */
+export function gapsText({ weather_gaps }: Pick<SeasonResult, 'weather_gaps'>): string[] {
+  if (weather_gaps === null) return [];
+  const { sun_hours, beam_fraction } = weather_gaps;
+  return [
+    `The weather file has nothing for ${formatNumber(sun_hours, 3)} hours of sun, which are left out: by the same hours of the 15 days before and after ` +
+      `they would have brought about ${formatNumber(100 * beam_fraction, 2)} % of the year's beam.`,
+  ];
 }
 
 /** Lines that every report of a year ends with. */
@@ -110,6 +123,7 @@ export function seasonText(result: SeasonResult, out: Channel): string {
     '',
     'Heat that reaches the openings, before losses of the receivers. ± is the 95 % half width.',
     tableText(result.table),
+    ...gapsText(result),
     noticesText(result, out),
   ].join('\n');
 }

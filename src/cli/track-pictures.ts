@@ -1,11 +1,13 @@
 /** What the pictures of a track show. */
 import type { DishBox, HourLine, PathPlace, PathPlot } from '../report/path-figure.js';
-import type { TrackSheet } from '../report/track-sheet.js';
+import type { SheetColumn, TrackSheet } from '../report/track-sheet.js';
+import { cautionsFor } from '../result/cautions.js';
 import { formatNumber } from '../result/number-format.js';
 import type { Vec3 } from '../scene/types.js';
 import type { BuildableTrack, TrackResult, TrackTableRow } from '../study/day-track-types.js';
 import { MOVING_CAUTION } from './day-output.js';
 import { originOf } from './day-report.js';
+import { ANY_PEAK } from './track-output.js';
 import { degreeText, worstText } from './track-report.js';
 
 function placeOf({ from_dish_mm, offset_mm }: TrackTableRow): PathPlace {
@@ -13,7 +15,7 @@ function placeOf({ from_dish_mm, offset_mm }: TrackTableRow): PathPlace {
 }
 
 /** A track for all seasons that loses more than this is told and not drawn: it leads nowhere near the places. */
-const MOST_LOSS_PCT = 10;
+const MOST_LOSS_PCT = 30;
 
 function bestTrack(result: TrackResult, season: number | null): BuildableTrack | null {
   const own = result.tracks.filter((track) => track.season === season && track.path_mm.length > 1);
@@ -68,6 +70,7 @@ export function trackPathOf(result: TrackResult, dish: DishBox | null): PathPlot
           times: rows.map(({ solar_time }) =>
             hourLines.length === 0 && solar_time.endsWith(':00') ? `${Number(solar_time.slice(0, 2))} h` : '',
           ),
+          joined: true,
           track: own === null ? null : own.path_mm.map(fromOrigin),
         },
       ];
@@ -90,38 +93,88 @@ export function trackPathOf(result: TrackResult, dish: DishBox | null): PathPlot
   };
 }
 
+const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
+
+/** "2026-03-20" as "20 Mar". */
+function shortDate(date: string): string {
+  return `${Number(date.slice(8))} ${MONTHS[Number(date.slice(5, 7)) - 1]}`;
+}
+
+/** What is read off a watch, to the nearest minute: more dates than these are left to the CSV. */
+const MOST_CLOCKS = 2;
+
+function sheetColumns(dates: readonly string[], bySun: boolean, dish: boolean): SheetColumn[] {
+  const plain = (head: string): SheetColumn => ({ head, strong: false });
+  const clocks = dates
+    .slice(0, MOST_CLOCKS)
+    .map((date): SheetColumn => ({ head: `clock\n${shortDate(date)}`, strong: true }));
+  return [
+    ...(bySun ? [] : clocks),
+    { head: 'sun\ntime', strong: bySun },
+    plain('along\nmm'),
+    plain('across\nmm'),
+    plain('up\nmm'),
+    plain('way\nmm'),
+    plain('speed\nmm/min'),
+    ...(dish ? [plain('over\nmm')] : []),
+  ];
+}
+
+/** What a watch read 5 minutes wrong costs over a season's rows, per cent; empty where nothing moves. */
+function watchText(rows: readonly TrackTableRow[]): string {
+  const losses = rows.flatMap(({ loss_at_5_min_pct }) =>
+    loss_at_5_min_pct === null ? [] : [loss_at_5_min_pct],
+  );
+  if (losses.length === 0) return '';
+  const [least, most] = [Math.min(...losses), Math.max(...losses)].map((loss) =>
+    Math.max(0, loss).toFixed(losses.some((one) => one >= 1) ? 0 : 1),
+  );
+  return ` · 5 min off costs ${least} to ${most} %`;
+}
+
+/** For someone who stands in the yard with a watch: a block for each season. */
 export function sheetOf(result: TrackResult): TrackSheet {
+  const { words } = originOf(result.rows);
   const dish = result.rows.every(({ from_dish_mm }) => from_dish_mm !== null);
+  const bySun = result.rows.every(({ clock, solar_time }) => clock === solar_time);
   const whole = (value: number): string => value.toFixed(0).replace(/^-0$/, '0');
   return {
     title: result.title,
     subtitles: [
-      `Places of the receiver in mm ${dish ? "from the dish's centre" : 'from where the scene has it'}: along the row, across it (to the left of its heading), up. ` +
-        `Sun: true solar time. Clock: ${result.clock}, on the first day named, ${result.year}. Way: along the path from the first place of the day. ` +
-        "Over: beyond the row's end.",
+      `Where the receivers stand, by watch and by sun. mm from ${words}: along the row (+ towards its heading), across it (+ to the left of the heading, - to the right), up. ` +
+        'Way: along the path from the first place of the day. Speed: along the path, about that time.' +
+        (dish ? " Over: the middle of the last dish's receiver beyond the row's end." : ''),
+      bySun
+        ? 'Times: true solar time, noon is when the sun is highest.'
+        : `Clock: ${result.clock}, ${result.year}, to the nearest minute, on the dates named. Sun: true solar time, noon is when the sun is highest.`,
+      `On other days take the season whose date is nearest and go by the sun's time: the clock moves against it from day to day, by as much as noon does. 5 min off: power lost where the receivers stand 5 minutes late or early, whichever is worse.`,
       `${result.sky} · seed ${result.seed}`,
     ],
-    heads: ['sun', 'clock', 'along', 'across', 'up', 'way', 'mm/\nmin', ...(dish ? ['over'] : [])],
-    blocks: result.seasons.flatMap(
-      ({ name, declination_deg, tilt_setting_deg, clock_at_solar_noon }, season) => {
-        const rows = result.rows.filter((row) => row.season === season);
-        if (rows.length === 0) return [];
-        return [
-          {
-            title: name,
-            subtitle: `declination ${degreeText(declination_deg)} · dishes at ${degreeText(tilt_setting_deg)} · sun noon: clock ${[...new Set(clock_at_solar_noon)].join(', ')}`,
-            rows: rows.map((row) => [
-              row.solar_time,
-              row.clock,
-              ...placeOf(row).map(whole),
-              whole(row.along_path_mm),
-              row.speed_mm_per_min === null ? '' : row.speed_mm_per_min.toFixed(1),
-              ...(dish ? [row.overhang_mm === null ? '' : whole(row.overhang_mm)] : []),
-            ]),
-          },
-        ];
-      },
-    ),
-    notes: [`${worstText(result)}.`, `Caution: ${MOVING_CAUTION}`],
+    blocks: result.seasons.flatMap((season, index) => {
+      const rows = result.rows.filter((row) => row.season === index);
+      if (rows.length === 0) return [];
+      const { name, dates, declination_deg, tilt_setting_deg, clock_at_solar_noon, days } = season;
+      const noons = dates.map((date, k) => `${shortDate(date)} ${clock_at_solar_noon[k]}`).join(', ');
+      return [
+        {
+          title: name,
+          subtitles: [
+            `sun's declination ${degreeText(declination_deg)} · tilt setting of the dishes ${degreeText(tilt_setting_deg)} · stands for ${days} days`,
+            `${bySun ? '' : `noon by the sun: ${noons}`}${watchText(rows)}`.replace(/^ · /, ''),
+          ].filter((line) => line !== ''),
+          columns: sheetColumns(dates, bySun, dish),
+          rows: rows.map((row) => [
+            ...(bySun ? [] : row.clock_on_dates.slice(0, MOST_CLOCKS)),
+            row.solar_time,
+            ...placeOf(row).map(whole),
+            whole(row.along_path_mm),
+            row.speed_mm_per_min === null ? '' : row.speed_mm_per_min.toFixed(1),
+            ...(dish ? [row.overhang_mm === null ? '' : whole(row.overhang_mm)] : []),
+          ]),
+        },
+      ];
+    }),
+    notes: [`${worstText(result)}.`],
+    cautions: [...cautionsFor(ANY_PEAK), MOVING_CAUTION],
   };
 }

@@ -93,13 +93,13 @@ export function trackText(
 }
 
 /** What tracing the places again has shown. */
-export function worstText({ rows, worst }: TrackResult): string {
+export function worstText({ rows, worst, seasons }: TrackResult): string {
   if (worst === null) return '';
   const { solar_time, season } = rows[worst.row];
   const below = rows.filter(({ of_best }) => of_best.ci95[1] < GOOD_ENOUGH).length;
   const found = formatFigure(worst.of_best, { percent: true });
   return (
-    `Traced again at all ${rows.length} places: the worst catches ${found} of what the best place found catches (${solar_time}, season ${season + 1}); ` +
+    `Traced again at all ${rows.length} places: the worst catches ${found} of what the best place found catches (${solar_time} by the sun, ${seasons[season].name}); ` +
     `${below === 0 ? 'none' : below} surely below 99.5 %`
   );
 }
@@ -213,6 +213,7 @@ export function trackCsv(result: TrackResult): string {
     'season',
     'solar_time',
     'clock',
+    'clock_on_dates',
     'sun_azimuth_deg',
     'sun_elevation_deg',
     'dni_w_m2',
@@ -238,6 +239,7 @@ export function trackCsv(result: TrackResult): string {
     result.seasons[row.season].name,
     row.solar_time,
     row.clock,
+    row.clock_on_dates.map((clock, k) => `${result.seasons[row.season].dates[k]} ${clock}`).join('; '),
     row.sun.azimuth_deg,
     row.sun.elevation_deg,
     row.dni_w_m2,

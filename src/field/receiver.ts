@@ -1,5 +1,5 @@
 /** Receivers: their frames, apertures and opaque bodies. */
-import type { DishDesign, ReceiverDesign, StandingReceiver, Vec3 } from '../scene/types.js';
+import type { DishDesign, DishReceiver, ReceiverDesign, StandingReceiver, Vec3 } from '../scene/types.js';
 import { designFocus, designFrame } from './dish.js';
 import { directionToParent, frameFromX, frameFromZ, levelFrame, pointToParent, UP } from './frame.js';
 import { GeometryError } from './geometry-error.js';
@@ -62,19 +62,33 @@ export function placeStandingReceiver(receiver: StandingReceiver): PlacedReceive
 export function placeDishReceiver(
   name: string,
   dish: DishDesign,
-  receiver: NonNullable<DishDesign['receiver']>,
+  receiver: DishReceiver,
   rowFrame: Frame,
 ): PlacedReceiver {
   const focus = pointToParent(designFrame(dish, rowFrame), designFocus(dish));
   const position = add(focus, directionToParent(rowFrame, receiver.offset));
+  return { name, design: receiver.design, frame: dishReceiverFrame(name, receiver, position, rowFrame) };
+}
+
+/**
+ * Frame of a dish's receiver wherever it stands: it faces the dish's centre, or down.
+ * @param position in the parent of the row frame
+ * @throws GeometryError where it stands on the dish's centre, or on the row's axis through it
+ */
+export function dishReceiverFrame(
+  name: string,
+  { design, faces }: Pick<DishReceiver, 'design' | 'faces'>,
+  position: Vec3,
+  rowFrame: Frame,
+): Frame {
   const towardsDish = subtract(rowFrame.origin, position);
   if (!(norm(towardsDish) > 0)) {
     throw new GeometryError(`receiver ${name}`, "it stands on the dish's centre");
   }
-  const front: Vec3 = receiver.faces === 'down' ? [0, 0, -1] : towardsDish;
+  const front: Vec3 = faces === 'down' ? [0, 0, -1] : towardsDish;
   // A tube is round: its w is up however it came to its place, so that all tubes' maps read alike.
-  const frame = isLine(receiver.design)
-    ? frameFromX(position, rowFrame.x, receiver.design.kind === 'tube' ? UP : front)
+  const frame = isLine(design)
+    ? frameFromX(position, rowFrame.x, design.kind === 'tube' ? UP : front)
     : frameFromZ(position, front, rowFrame.x);
   if (frame === null) {
     throw new GeometryError(
@@ -82,7 +96,7 @@ export function placeDishReceiver(
       "it looks along the row's axis, which leaves its turn undecided",
     );
   }
-  return { name, design: receiver.design, frame };
+  return frame;
 }
 
 /**

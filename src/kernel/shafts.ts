@@ -417,35 +417,55 @@ export function shadowZone(
   sun: ArrayLike<number>,
   sunLimit: number,
 ): Zone {
-  const along = (axis: number, x: number, y: number, z: number) =>
-    x * frame[3 * axis] + y * frame[3 * axis + 1] + z * frame[3 * axis + 2];
   // Directions within the limit differ from the centre's by no more than the chord, in any component.
   const chord = 2 * Math.sin(sunLimit / 2) + 1e-12;
-  const sunZ = along(3, sun[0], sun[1], sun[2]);
+  const sunZ = sun[0] * frame[9] + sun[1] * frame[10] + sun[2] * frame[11];
   if (!(sunZ - chord > 0)) return WHOLE_ZONE;
-  const zone = [...NO_ZONE];
-  for (const axis of [0, 1]) {
-    const sunAxis = along(axis + 1, sun[0], sun[1], sun[2]);
-    const slopes = [sunAxis - chord, sunAxis + chord].flatMap((s) => [
-      s / (sunZ - chord),
-      s / (sunZ + chord),
-    ]);
-    const least = Math.min(...slopes);
-    const most = Math.max(...slopes);
-    for (let c = primitive * BOX_REALS; c < (primitive + 1) * BOX_REALS; c += 3) {
-      const x = corners[c] - frame[0];
-      const y = corners[c + 1] - frame[1];
-      const z = corners[c + 2] - frame[2];
-      const place = along(axis + 1, x, y, z);
-      const height = along(3, x, y, z);
-      for (const above of [height - zLow, height - zHigh]) {
-        zone[2 * axis] = Math.min(zone[2 * axis], place - above * least, place - above * most);
-        zone[2 * axis + 1] = Math.max(zone[2 * axis + 1], place - above * least, place - above * most);
-      }
+  const x = shadowAlong(corners, primitive, frame, 3, zLow, zHigh, sun, sunZ, chord);
+  const y = shadowAlong(corners, primitive, frame, 6, zLow, zHigh, sun, sunZ, chord);
+  return [x[0], x[1], y[0], y[1]];
+}
+
+/** Lowest and highest value of the shadow along one axis of the facet; `axis`: its first number in the frame. */
+function shadowAlong(
+  corners: Float64Array,
+  primitive: number,
+  frame: ArrayLike<number>,
+  axis: number,
+  zLow: number,
+  zHigh: number,
+  sun: ArrayLike<number>,
+  sunZ: number,
+  chord: number,
+): readonly [number, number] {
+  const ax = frame[axis];
+  const ay = frame[axis + 1];
+  const az = frame[axis + 2];
+  const sunAxis = sun[0] * ax + sun[1] * ay + sun[2] * az;
+  const steep = sunZ - chord;
+  const flat = sunZ + chord;
+  const least = (sunAxis - chord) / (sunAxis - chord < 0 ? steep : flat);
+  const most = (sunAxis + chord) / (sunAxis + chord > 0 ? steep : flat);
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (let c = primitive * BOX_REALS; c < (primitive + 1) * BOX_REALS; c += 3) {
+    const x = corners[c] - frame[0];
+    const y = corners[c + 1] - frame[1];
+    const z = corners[c + 2] - frame[2];
+    const place = x * ax + y * ay + z * az;
+    const height = x * frame[9] + y * frame[10] + z * frame[11];
+    for (let end = 0; end < 2; end++) {
+      const above = height - (end === 0 ? zLow : zHigh);
+      const one = place - above * least;
+      const other = place - above * most;
+      if (one < low) low = one;
+      if (other < low) low = other;
+      if (one > high) high = one;
+      if (other > high) high = other;
     }
   }
   const margin = 1e-9;
-  return [zone[0] - margin, zone[1] + margin, zone[2] - margin, zone[3] + margin];
+  return [low - margin, high + margin];
 }
 
 /** The smallest zone round all of them. */

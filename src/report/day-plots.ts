@@ -34,6 +34,8 @@ export interface DayPanel {
   /** With its unit. */
   readonly yLabel: string;
   readonly series: readonly DaySeries[];
+  /** Values end here by their nature: 100 for shares in per cent. */
+  readonly most?: number;
   /** A level to draw across, e.g. the opening. */
   readonly level?: { readonly value: number; readonly label: string };
 }
@@ -53,7 +55,7 @@ const PANEL_HEIGHT = 250;
 const GAP = 46;
 const LEVEL_COLOUR = '#1a1a1a';
 
-function rangeOf({ series, level }: DayPanel): [number, number] {
+function rangeOf({ series, level, most }: DayPanel): [number, number] {
   const ends = series
     .flatMap(({ value, halfWidth }) => value.flatMap((y, i) => [y - halfWidth[i], y + halfWidth[i]]))
     .filter((y) => Number.isFinite(y));
@@ -61,7 +63,9 @@ function rangeOf({ series, level }: DayPanel): [number, number] {
   if (ends.length === 0) return [0, 1];
   // All of these are amounts: nothing is the natural foot, whatever an error band says.
   const top = Math.max(...ends);
-  return niceDomain(0, top > 0 ? 1.04 * top : 1, 5);
+  const [, high] = niceDomain(0, top > 0 ? 1.04 * top : 1, 5);
+  // A little air above what cannot be passed, so that points on it are drawn whole.
+  return [0, most !== undefined && high > most ? 1.03 * most : high];
 }
 
 /** @throws RangeError where there is nothing to draw, or lengths do not match */

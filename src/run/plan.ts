@@ -142,29 +142,32 @@ function shareOut(
   }
   if (lit === 0) throw new NothingLitError();
 
-  let best = powersOfTwo(facetPower, wanted / power);
+  let best = wanted / power;
+  let least = distance(raysAt(facetPower, best), wanted);
   for (let step = 1; step <= 16; step++) {
     for (const scale of [2 ** (-step / 8), 2 ** (step / 8)]) {
-      const trial = powersOfTwo(facetPower, (wanted * scale) / power);
-      if (distance(trial.raysPerBatch, wanted) < distance(best.raysPerBatch, wanted)) best = trial;
+      const raysPerWatt = (wanted * scale) / power;
+      const far = distance(raysAt(facetPower, raysPerWatt), wanted);
+      if (far < least) [best, least] = [raysPerWatt, far];
     }
   }
-  return { ...best, floorReached: lit * 2 ** LEAST_LOG2_RAYS > wanted };
+  return {
+    log2Rays: Int32Array.from(facetPower, (watts) => (watts > 0 ? powerOfTwo(watts, best) : -1)),
+    raysPerBatch: raysAt(facetPower, best),
+    floorReached: lit * 2 ** LEAST_LOG2_RAYS > wanted,
+  };
 }
 
-function powersOfTwo(
-  facetPower: Float64Array,
-  raysPerWatt: number,
-): { log2Rays: Int32Array; raysPerBatch: number } {
-  let raysPerBatch = 0;
-  const log2Rays = Int32Array.from(facetPower, (watts) => {
-    if (!(watts > 0)) return -1;
-    const nearest = Math.round(Math.log2(watts * raysPerWatt));
-    const k = Math.min(MOST_LOG2_RAYS, Math.max(LEAST_LOG2_RAYS, nearest));
-    raysPerBatch += 2 ** k;
-    return k;
-  });
-  return { log2Rays, raysPerBatch };
+/** The power of two nearest to the rays of so many watts. */
+function powerOfTwo(watts: number, raysPerWatt: number): number {
+  const nearest = Math.round(Math.log2(watts * raysPerWatt));
+  return Math.min(MOST_LOG2_RAYS, Math.max(LEAST_LOG2_RAYS, nearest));
+}
+
+function raysAt(facetPower: Float64Array, raysPerWatt: number): number {
+  let rays = 0;
+  for (const watts of facetPower) if (watts > 0) rays += 2 ** powerOfTwo(watts, raysPerWatt);
+  return rays;
 }
 
 function distance(rays: number, wanted: number): number {

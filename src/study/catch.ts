@@ -165,20 +165,97 @@ function softEdge(squared: number, soft: number, edge: Float64Array): void {
 }
 
 /** Adds what the light of a group is felt as, by each so-many-eth ray, to `felt`. */
-function feel({ design, rays }: LightGroup, frame: Frame, step: number, soft: number, felt: Felt): void {
+function feel(group: LightGroup, frame: Frame, step: number, soft: number, felt: Felt): void {
+  if (group.design.aperture.shape === 'round') feelRound(group, frame, step, soft, felt);
+  else feelSides(group, frame, step, soft, felt);
+}
+
+/** Round openings: written out, as most searches spend most of their time here. */
+function feelRound({ design, rays }: LightGroup, frame: Frame, step: number, soft: number, felt: Felt): void {
   const { aperture } = design;
+  if (aperture.shape !== 'round') throw new RangeError('the opening is not round');
+  const [ox, oy, oz] = frame.origin;
+  const [xx, xy, xz] = frame.x;
+  const [yx, yy, yz] = frame.y;
+  const [zx, zy, zz] = frame.z;
+  const perSquare = 4 / aperture.diameter ** 2;
+  const fullWithin = (1 - soft) ** 2;
+  const nothingBeyond = (1 + soft) ** 2;
+  const innerSlope = -INNER_WEIGHT / nothingBeyond;
+  let value = 0;
+  let fu = 0;
+  let fv = 0;
+  let fw = 0;
+  let tu = 0;
+  let tv = 0;
+  const stride = LEAVING_REALS * step;
+  for (let r = 0; r < rays.length; r += stride) {
+    const dx = rays[r + 3];
+    const dy = rays[r + 4];
+    const dz = rays[r + 5];
+    const dw = dx * zx + dy * zy + dz * zz;
+    const px = rays[r] - ox;
+    const py = rays[r + 1] - oy;
+    const pz = rays[r + 2] - oz;
+    const w = px * zx + py * zy + pz * zz;
+    if (!(dw < 0 && w > 0)) continue;
+    const perW = 1 / dw;
+    const t = -w * perW;
+    const hx = px + t * dx;
+    const hy = py + t * dy;
+    const hz = pz + t * dz;
+    // On the plane, so that its distance from the middle needs no axes.
+    const squared = (hx * hx + hy * hy + hz * hz) * perSquare;
+    if (squared >= nothingBeyond) continue;
+    const power = rays[r + 6];
+    let share = 1 + INNER_WEIGHT + squared * innerSlope;
+    let slope = innerSlope;
+    if (squared > fullWithin) {
+      const distance = Math.sqrt(squared);
+      const part = (1 + soft - distance) / (2 * soft);
+      share += part * part * (3 - 2 * part) - 1;
+      slope -= (6 * part * (1 - part)) / (4 * soft * distance);
+    }
+    value += power * share;
+    const pull = 2 * power * slope * perSquare;
+    const u = hx * xx + hy * xy + hz * xz;
+    const v = hx * yx + hy * yy + hz * yz;
+    // Where the plane lies higher or leans, the light meets it farther along its way.
+    const along = pull * (hx * dx + hy * dy + hz * dz) * perW;
+    fu -= pull * u;
+    fv -= pull * v;
+    fw += along;
+    tu += along * v;
+    tv -= along * u;
+  }
+  felt.value += step * value;
+  felt.force[0] += step * fu;
+  felt.force[1] += step * fv;
+  felt.force[2] += step * fw;
+  felt.torque[0] += step * tu;
+  felt.torque[1] += step * tv;
+}
+
+/** Openings with straight sides, and tubes. */
+function feelSides({ design, rays }: LightGroup, frame: Frame, step: number, soft: number, felt: Felt): void {
+  const { aperture } = design;
+  if (aperture.shape === 'round') throw new RangeError('the opening is round');
   const [ox, oy, oz] = frame.origin;
   const [xx, xy, xz] = frame.x;
   const [yx, yy, yz] = frame.y;
   const [zx, zy, zz] = frame.z;
   const tube = aperture.shape === 'tube';
-  const round = aperture.shape === 'round';
-  const perU = 2 / (tube ? aperture.length : round ? aperture.diameter : aperture.width);
-  const perV = 2 / (tube || round ? aperture.diameter : aperture.height);
-  const nothingBeyond = (1 + soft) ** 2;
+  const perU = 2 / (tube ? aperture.length : aperture.width);
+  const perV = 2 / (tube ? aperture.diameter : aperture.height);
   const edge = new Float64Array(2);
   const across = new Float64Array(2);
-  let [value, fu, fv, fw, tu, tv, tw] = [0, 0, 0, 0, 0, 0, 0];
+  let value = 0;
+  let fu = 0;
+  let fv = 0;
+  let fw = 0;
+  let tu = 0;
+  let tv = 0;
+  let tw = 0;
   for (let r = 0; r < rays.length; r += LEAVING_REALS * step) {
     const px = rays[r] - ox;
     const py = rays[r + 1] - oy;
@@ -218,24 +295,12 @@ function feel({ design, rays }: LightGroup, frame: Frame, step: number, soft: nu
     const v = v0 + t * dv;
     const a = u * perU;
     const b = v * perV;
-    let alongU: number;
-    let alongV: number;
-    if (round) {
-      const squared = a * a + b * b;
-      if (squared >= nothingBeyond) continue;
-      softEdge(squared, soft, edge);
-      value += power * edge[0];
-      alongU = 2 * power * edge[1] * a * perU;
-      alongV = 2 * power * edge[1] * b * perV;
-    } else {
-      softEdge(a * a, soft, edge);
-      softEdge(b * b, soft, across);
-      if (edge[0] === 0 || across[0] === 0) continue;
-      value += power * edge[0] * across[0];
-      alongU = 2 * power * edge[1] * across[0] * a * perU;
-      alongV = 2 * power * edge[0] * across[1] * b * perV;
-    }
-    // Where the plane lies higher or leans, the light meets it farther along its way.
+    softEdge(a * a, soft, edge);
+    softEdge(b * b, soft, across);
+    if (edge[0] === 0 || across[0] === 0) continue;
+    value += power * edge[0] * across[0];
+    const alongU = 2 * power * edge[1] * across[0] * a * perU;
+    const alongV = 2 * power * edge[0] * across[1] * b * perV;
     const along = (alongU * du + alongV * dv) / dw;
     fu -= alongU;
     fv -= alongV;

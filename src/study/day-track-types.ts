@@ -22,6 +22,8 @@ export interface TrackTableRow {
   readonly solar_time: string;
   /** What the site's clock shows on the first date. */
   readonly clock: string;
+  /** What it shows at that solar time on each of the season's dates: the sun is early on one and late on another. */
+  readonly clock_on_dates: readonly string[];
   readonly sun: { readonly azimuth_deg: number; readonly elevation_deg: number };
   readonly dni_w_m2: number;
   /** Along the row, across it to the left of its heading, up: from where the scene has the receivers. */

@@ -229,7 +229,7 @@ function tableRow(
   found: readonly Found[],
   index: number,
   { power, ofBest }: Pick<TracedAgain, 'power' | 'ofBest'>,
-  { scene, clock }: TrackStudyOptions,
+  { scene, clock, solarClock, seasons }: TrackStudyOptions,
 ): TrackTableRow {
   const { season, step, offset, form, light, most } = found[index];
   const sameDay = (i: number): Found | null => (found[i]?.season === season ? found[i] : null);
@@ -252,6 +252,9 @@ function tableRow(
     season,
     solar_time: step.clock,
     clock: clock.text(step.moment.time).slice(11),
+    clock_on_dates: seasons[season].dates.map((date) =>
+      clock.text(solarClock.instantOf(date, step.solar).time).slice(11),
+    ),
     sun: { azimuth_deg: step.moment.azimuth * DEGREES, elevation_deg: step.moment.elevation * DEGREES },
     dni_w_m2: step.moment.dni,
     offset_mm: inMillimetres(offset).map(Math.round) as unknown as Vec3,

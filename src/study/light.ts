@@ -1,7 +1,7 @@
 /** Light as it leaves the mirrors, recorded once, with how the receivers that wait for it can be moved. */
 import { directionToLocal, levelFrame } from '../field/frame.js';
 import { dishOfRow } from '../field/layout.js';
-import { placeDishReceiver } from '../field/receiver.js';
+import { dishReceiverFrame, placeDishReceiver } from '../field/receiver.js';
 import type { Frame, PlacedReceiver } from '../field/types.js';
 import { add, addScaled, norm, normalise, scale, subtract } from '../field/vector.js';
 import type { SharedTables } from '../prepare.js';
@@ -55,11 +55,10 @@ function standingMover(scene: Scene, name: string, frame: Frame): Mover {
 const OWN_FRAME: Frame = { origin: [0, 0, 0], x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
 
 function dishMover(dish: DishDesign, receiver: DishReceiver): Mover {
+  const { origin } = placeDishReceiver(dish.name, dish, receiver, OWN_FRAME).frame;
   return {
     key: `dish ${dish.name}`,
-    frameAt: (offset) =>
-      placeDishReceiver(dish.name, dish, { ...receiver, offset: add(receiver.offset, offset) }, OWN_FRAME)
-        .frame,
+    frameAt: (offset) => dishReceiverFrame(dish.name, receiver, add(origin, offset), OWN_FRAME),
   };
 }
 
@@ -127,7 +126,13 @@ function beamOf(groups: readonly LightGroup[]): Beam {
   let distance = 0;
   for (const { rays, frameAt } of groups) {
     const { origin } = frameAt(NO_OFFSET);
-    let [px, py, pz, dx, dy, dz, own] = [0, 0, 0, 0, 0, 0, 0];
+    let own = 0;
+    let px = 0;
+    let py = 0;
+    let pz = 0;
+    let dx = 0;
+    let dy = 0;
+    let dz = 0;
     for (let r = 0; r < rays.length; r += LEAVING_REALS) {
       const w = rays[r + 6];
       own += w;

@@ -8,11 +8,11 @@ import { SHARES, sharesOfTally } from '../result/shares.js';
 import { LEAVING_REALS } from '../run/light.js';
 import { NothingLitError, planBatches } from '../run/plan.js';
 import { runBatchTask } from '../run/task.js';
-import type { Scene, Vec3 } from '../scene/types.js';
+import type { ReceiverDesign, Scene, Vec3 } from '../scene/types.js';
 import { caughtAt } from './catch.js';
 import { type Light, lightOf } from './light.js';
 import { forSearch, type Offset, withMoment, withReceiversAt } from './moving.js';
-import { bestAlong, bestPlace, type Free, placeNear } from './placement.js';
+import { bestAlong, bestPlace, climbedFrom, coarseStep, type Free, placeNear } from './placement.js';
 
 /** What the receivers do while the sun moves. */
 export type ReceiverMode =
@@ -79,21 +79,35 @@ export function traceNodes(task: NodeTask): NodeReply {
   }
 }
 
-/** The maps are not looked at: one cell each. */
-export function withoutMaps(scene: Scene): Scene {
-  const one = [1, 1] as const;
+/**
+ * The scene for studies that do not look at maps: one cell each, and windows no larger than what they stand before, as whatever
+ * reaches into a window makes its light slower to follow.
+ * @param keepWindows where intercept curves are wanted beyond the openings
+ */
+export function withoutMaps(scene: Scene, keepWindows = false): Scene {
+  const plain = (design: ReceiverDesign): ReceiverDesign => ({
+    ...design,
+    cells: [1, 1],
+    window: keepWindows ? design.window : smallestWindow(design),
+  });
   return {
     ...scene,
     dishes: scene.dishes.map((dish) =>
       dish.receiver === null
         ? dish
-        : { ...dish, receiver: { ...dish.receiver, design: { ...dish.receiver.design, cells: one } } },
+        : { ...dish, receiver: { ...dish.receiver, design: plain(dish.receiver.design) } },
     ),
-    receivers: scene.receivers.map((receiver) => ({
-      ...receiver,
-      design: { ...receiver.design, cells: one },
-    })),
+    receivers: scene.receivers.map((receiver) => ({ ...receiver, design: plain(receiver.design) })),
   };
+}
+
+function smallestWindow({ aperture, body, window }: ReceiverDesign): ReceiverDesign['window'] {
+  if (aperture.shape === 'tube') return window;
+  const sizes = [aperture, ...(body === null ? [] : [body])].map((front) =>
+    front.shape === 'round' ? [front.diameter, front.diameter] : [front.width, front.height],
+  );
+  const [width, height] = [0, 1].map((side) => Math.max(...sizes.map((size) => size[side])));
+  return { width: Math.min(window.width, width), height: Math.min(window.height, height) };
 }
 
 /** Beam irradiance of every node, W/m2. Shares do not depend on it. */
@@ -133,11 +147,14 @@ function traceNode(task: NodeTask, place: NodePlace, shared: SharedTables): Node
   }
 }
 
-/** A search from nothing looks at each so-many-eth ray only; odd, so that it does not fall in with the powers of two of the lattices. */
-const COARSE_STEP = 3;
+/** A search from nothing looks at about so many rays only; the place it finds is then climbed from with all of them. */
+const RAYS_FROM_NOTHING = 700;
 
-/** Share of the light that a place found near a guess must catch, or the receivers are looked for everywhere. */
-const LEAST_OF_GUESS = 0.1;
+/**
+ * Share of the light that a place found near a guess must catch, or the receivers are looked for everywhere as well: where much passes
+ * by, the best place jumps from one top to another as the sun moves.
+ */
+const LEAST_OF_GUESS = 0.3;
 
 function thinned(light: Light, step: number): Light {
   const groups = light.groups.map((group) => {
@@ -161,13 +178,15 @@ function placeOf(
 ): Offset {
   const light = lightOf(scene, seed, rays, shared);
   if (mode.kind === 'on_track') return bestAlong(light, mode.path)?.offset ?? mode.path[0];
-  if (near !== null) {
-    const place = placeNear(light, near, mode.free);
-    // A guess that leads to next to nothing was none.
-    if (caughtAt(light, place) > LEAST_OF_GUESS * light.power) return place;
-  }
-  const found = bestPlace(thinned(light, COARSE_STEP), mode.free === undefined ? {} : { free: mode.free });
-  return placeNear(light, found?.offset ?? [0, 0, 0], mode.free);
+  const guessed = near === null ? null : placeNear(light, near, mode.free);
+  const caught = guessed === null ? 0 : caughtAt(light, guessed);
+  if (guessed !== null && caught > LEAST_OF_GUESS * light.power) return guessed;
+  const found = bestPlace(
+    thinned(light, coarseStep(light, RAYS_FROM_NOTHING)),
+    mode.free === undefined ? {} : { free: mode.free },
+  );
+  const place = climbedFrom(light, found?.offset ?? [0, 0, 0], mode.free);
+  return guessed !== null && caught > caughtAt(light, place) ? guessed : place;
 }
 
 /** No mirror faces the sun: all is lost to the cosine. */

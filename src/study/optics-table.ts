@@ -102,10 +102,11 @@ export interface OpticsTable {
 /** Places of a check. */
 const CHECKED = 64;
 /**
- * A check has so many times the rays of a node, for the search of places too: its own noise must not pass for an error of the table,
+ * A check has so many times the rays of a node, and for the search of places: its own noise must not pass for an error of the table,
  * and places that few rays found a little beside the best must not pass unseen.
  */
-const CHECK_RAYS = 4;
+const CHECK_RAYS = 2;
+const CHECK_SEARCH_RAYS = 4;
 /** A parabola may dip so far below nothing, as a share of DNI x mirror area, where a loss begins. */
 const LARGEST_DIP = 1e-3;
 /** So many times the rays, where it is noise that spoils the table. */
@@ -177,7 +178,8 @@ class Grower {
     readonly cloud: SunCloud,
   ) {
     const { mode, seed, rays, searchRays, perReceiver = false, openings = [] } = options;
-    this.#task = { scene: withoutMaps(options.scene), mode, seed, rays, searchRays, perReceiver, openings };
+    const scene = withoutMaps(options.scene, openings.length > 0);
+    this.#task = { scene, mode, seed, rays, searchRays, perReceiver, openings };
   }
 
   get full(): boolean {
@@ -279,6 +281,7 @@ class Grower {
         return { key: `check ${draw} ${k}`, sun, near: null };
       }),
       CHECK_RAYS,
+      CHECK_SEARCH_RAYS,
     );
     const failed = new Map<Leaf, number>();
     const differences = places.map((i, k) => {
@@ -406,9 +409,9 @@ class Grower {
     });
   }
 
-  async #trace(places: readonly NodePlace[], times = 1): Promise<readonly Node[]> {
+  async #trace(places: readonly NodePlace[], times = 1, searchTimes = 1): Promise<readonly Node[]> {
     const rays = times * this.#task.rays;
-    const searchRays = times * this.#task.searchRays;
+    const searchRays = searchTimes * this.#task.searchRays;
     const { pool, stop, onNodes } = this.options;
     const messages: NodePlace[][] = [];
     for (let i = 0; i < places.length; i += NODES_PER_MESSAGE)

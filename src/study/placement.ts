@@ -130,7 +130,7 @@ function alongBeam(light: Light, free: Free, step: number): readonly Tried[] {
     const far = distance * (NEAREST + ((FARTHEST - NEAREST) * k) / (DISTANCES - 1));
     const onAxis = addScaled(from, along, far);
     const first: Offset = [free[0] ? onAxis[0] : 0, free[1] ? onAxis[1] : 0, free[2] ? onAxis[2] : 0];
-    const offset = centred(light, first, free, step, 5);
+    const offset = centred(light, first, free, step, 4);
     tried.push({ offset, value: feltAt(light, offset, [], step).value });
   }
   return tried.sort((a, b) => b.value - a.value).slice(0, COARSE_CLIMBS);
@@ -189,18 +189,26 @@ export function bestPlace(light: Light, options: PlacementOptions = {}): Placeme
 
 /** Tried along the beam from the guess, metres: the catch falls slowly that way, and may have two tops. */
 const GUESSES = [0, -0.06, 0.06, -0.15, 0.15];
+/** Rays that tell which of them to climb from. */
+const GUESS_RAYS = 1024;
 
 /** @returns the place that catches most of those reached by climbing from a good guess; the guess itself where there is no light */
-export function placeNear(light: Light, near: Offset, free: Free = usualFreedom(light)): Offset {
+export function placeNear(light: Light, near: Offset, free?: Free): Offset {
   if (!(light.power > 0)) return near;
-  const directions = climbingDirections(light.beam.along, free);
+  const step = coarseStep(light, GUESS_RAYS);
+  const [along] = climbingDirections(light.beam.along, free ?? usualFreedom(light));
   let [best, most] = [near, Number.NEGATIVE_INFINITY];
   for (const far of GUESSES) {
-    const trial = addScaled(near, directions[0], far);
-    const { value } = feltAt(light, trial, [], 1);
+    const trial = addScaled(near, along, far);
+    const { value } = feltAt(light, trial, [], step);
     if (value > most) [best, most] = [trial, value];
   }
-  return climb(light, best, directions, 1, FINEST_COARSELY).offset;
+  return climbedFrom(light, best, free);
+}
+
+/** @returns the top that a climb from a place ends on */
+export function climbedFrom(light: Light, start: Offset, free: Free = usualFreedom(light)): Offset {
+  return climb(light, start, climbingDirections(light.beam.along, free), 1, FINEST_COARSELY).offset;
 }
 
 /** Steps of the climb along a path, metres: halved to the last. */

@@ -2,7 +2,15 @@
 import type { Figure } from '../result/types.js';
 import type { DishDesign, DishReceiver, ReceiverDesign, Scene } from '../scene/types.js';
 import { type Curve, curveThrough } from './curve.js';
-import { figureOfParts, partsOf, type Sampled, type SampleOptions, sampleScenes } from './season-sample.js';
+import { StudyStopped } from './optics-table.js';
+import {
+  figureOfParts,
+  gainOfParts,
+  partsOf,
+  type Sampled,
+  type SampleOptions,
+  sampleFinished,
+} from './season-sample.js';
 
 /** ratio: focal length along the row (east-west for a row that runs east) to that across it. */
 export const DESIGN_AXES = {
@@ -113,17 +121,18 @@ export interface DesignStudy {
   readonly flat_loss: number;
   /** False where the flat range, or the best, ends with the values tried. */
   readonly flat_ends_seen: readonly [boolean, boolean];
-  /** Best against the scene's own, traced anew with other random numbers. */
-  readonly fresh_gain_fraction: Figure;
-  readonly gain_is_sure: boolean;
+  /** Best against the scene's own, traced anew with other random numbers; null where the study was stopped before. */
+  readonly fresh_gain_fraction: Figure | null;
+  readonly gain_is_sure: boolean | null;
 }
 
 /** Loss that nobody will notice. */
 export const FLAT_LOSS = 0.01;
 
 /**
+ * Ends early when `stop` is requested: the designs that were finished are kept.
  * @param values rising
- * @throws what `sampleScenes` throws
+ * @throws StudyStopped where the first design was not finished, and what `sampleFinished` throws
  */
 export async function studyDesign(
   scene: Scene,
@@ -132,18 +141,19 @@ export async function studyDesign(
   options: SampleOptions,
 ): Promise<DesignStudy> {
   const scenes = [scene, ...values.map((value) => withDesign(scene, axis, value))];
-  const [own, ...sampled] = await sampleScenes(scenes, options);
-  const points = sampled.map((one, i) => ({
-    value: values[i],
-    caught_fraction: figureOfParts(partsOf(one, 'caught'), '1'),
-    gain_fraction: gainOf(one, own),
-  }));
+  const [own, ...sampled] = await sampleFinished(scenes, options);
+  const points = sampled.flatMap((one, i) => {
+    if (own === null || one === null) return [];
+    const caught = figureOfParts(partsOf(one, 'caught'), '1');
+    return [{ value: values[i], caught_fraction: caught, gain_fraction: gainOf(one, own) }];
+  });
+  if (points.length === 0) throw new StudyStopped('the study was stopped');
   const best = points.reduce((a, b) => (b.caught_fraction.value > a.caught_fraction.value ? b : a));
-  const [freshOwn, freshBest] = await sampleScenes([scene, withDesign(scene, axis, best.value)], {
+  const [freshOwn, freshBest] = await sampleFinished([scene, withDesign(scene, axis, best.value)], {
     ...options,
     seed: `${options.seed}/fresh`,
   });
-  const fresh = gainOf(freshBest, freshOwn);
+  const fresh = freshOwn === null || freshBest === null ? null : gainOf(freshBest, freshOwn);
   const { flat, seen } = flatRange(points);
   return {
     axis,
@@ -154,19 +164,12 @@ export async function studyDesign(
     flat_loss: FLAT_LOSS,
     flat_ends_seen: seen,
     fresh_gain_fraction: fresh,
-    gain_is_sure: fresh.ci95[0] > 0,
+    gain_is_sure: fresh === null ? null : fresh.ci95[0] > 0,
   };
 }
 
-/** Relative gain by parts: what both have in common of noise cancels. */
 function gainOf(one: Sampled, base: Sampled): Figure {
-  const mean = figureOfParts(partsOf(base, 'caught'), '1').value;
-  const parts = partsOf(one, 'caught');
-  const own = partsOf(base, 'caught');
-  return figureOfParts(
-    parts.map((value, i) => (mean > 0 ? (value - own[i]) / mean : 0)),
-    '1',
-  );
+  return gainOfParts(partsOf(one, 'caught'), partsOf(base, 'caught'));
 }
 
 /** The curve through the designs tried, as sweeps have it. */

@@ -134,8 +134,7 @@ export interface SettingEnergy {
   readonly traced: number;
   /** 97.5 % sure to be above the table's own error, relative; null for recorded light, whose level `levelOfPlans` finds. */
   readonly bound: number | null;
-  /** All tilts are read from one optics table. */
-  readonly shared: boolean;
+  /** Of recorded light; null where all tilts are read from one optics table. */
   readonly lattice: SettingLattice | null;
 }
 
@@ -196,7 +195,6 @@ async function turnedEnergy(options: SettingOptions): Promise<SettingEnergy> {
     table: tableOf(options, replicates),
     traced: table.traced,
     bound: table.check.bound,
-    shared: true,
     lattice: null,
   };
 }
@@ -217,7 +215,7 @@ async function recordedEnergy(options: SettingOptions): Promise<SettingEnergy> {
   });
   const perKwh = mirrorArea(scene) / JOULES_PER_KWH;
   const replicates = lattice.parts.map((part) => part.map((energy) => energy * perKwh));
-  return { table: tableOf(options, replicates), traced: lattice.nodes, bound: null, shared: false, lattice };
+  return { table: tableOf(options, replicates), traced: lattice.nodes, bound: null, lattice };
 }
 
 /** What traces say of a table of recorded light. */

@@ -9,6 +9,7 @@ import { NoSiteError, type Sky } from '../sun/sky.js';
 import { VERSION } from '../version.js';
 import type { ReceiverMode } from './optics-table-node.js';
 import type { SeasonStudy } from './season.js';
+import { type WeatherGaps, weatherGaps } from './season-gaps.js';
 import type { SeasonResult, TableReport } from './season-types.js';
 
 export interface SeasonContext {
@@ -90,10 +91,17 @@ function nothingCaught({ total }: Pick<SeasonStudy, 'total'>): Warning[] {
   ];
 }
 
+function gapsOf({ scene, clock, sky, year }: SeasonContext): WeatherGaps | null {
+  return scene.site === null || scene.sky?.kind !== 'weather'
+    ? null
+    : weatherGaps(scene.site, clock, sky, year);
+}
+
 export function seasonResult(study: SeasonStudy, context: SeasonContext): SeasonResult {
   return {
     ...yearHead(context),
     kind: 'season',
+    weather_gaps: gapsOf(context),
     mirror_area_m2: study.mirrorArea,
     total: study.total,
     months: study.months,

@@ -1,5 +1,6 @@
 /** The year of a scene, written as it appears in the JSON document. */
 import type { Figure } from '../result/types.js';
+import type { WeatherGaps } from './season-gaps.js';
 
 /** Where DNI x mirror area goes over a month or a year; caught and lost sum to what is available. */
 export interface SeasonSums {
@@ -54,6 +55,8 @@ export interface SeasonResult {
   readonly site: { readonly name: string; readonly latitude_deg: number; readonly longitude_deg: number };
   readonly sky: string;
   readonly sky_assumed: boolean;
+  /** What is left out because the weather file has nothing for it; null without a weather file or without gaps. */
+  readonly weather_gaps: WeatherGaps | null;
   readonly receivers: 'held' | 'following' | 'on_track';
   /** Of each dish design. */
   readonly tilt_settings: readonly { readonly dish: string; readonly tilt_setting_deg: number }[];

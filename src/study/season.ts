@@ -29,7 +29,7 @@ export interface SeasonOptions {
 
 export const NODE_RAYS = 2 ** 13;
 /** Rays of recorded light for the best place of the receivers at a node. */
-export const SEARCH_RAYS = 2 ** 11;
+export const SEARCH_RAYS = 2 ** 12;
 export const YEAR_TOLERANCE = 0.005;
 const MOST_NODES = 6000;
 

@@ -53,6 +53,31 @@ function fileTime(text: string): FileTime | null {
   return { shown, offset: sign * minutes * 60_000 };
 }
 
+const DELIMITER_NAMES: Readonly<
+  Record<ColumnLayout['delimiter'], { readonly key: string; readonly plural: string }>
+> = {
+  ',': { key: 'comma', plural: 'commas' },
+  ';': { key: 'semicolon', plural: 'semicolons' },
+  '\t': { key: 'tab', plural: 'tabs' },
+};
+
+/**
+ * The delimiter under which all declared headings would be found, where that of the scene finds none; else null.
+ * @param line of the headings, as it stands in the file
+ */
+function otherDelimiter(
+  { columns, delimiter }: ColumnLayout,
+  line: string,
+): ColumnLayout['delimiter'] | null {
+  const wanted = Object.values(columns).filter((heading) => heading !== null);
+  const found = (by: string): number => {
+    const cells = line.split(by).map((cell) => cell.trim().replace(/^"(.*)"$/u, '$1'));
+    return wanted.filter((heading) => cells.includes(heading)).length;
+  };
+  if (found(delimiter) > 0) return null;
+  return ([',', ';', '\t'] as const).find((other) => found(other) === wanted.length) ?? null;
+}
+
 /** Places of the declared columns, or null with the errors told. */
 function findColumns(
   layout: ColumnLayout,
@@ -104,6 +129,16 @@ export function parseColumns(
   const refused = (): WeatherOutcome => ({ ok: false, errors: errors.list() });
   // What stands above the headings need not be a table at all.
   const body = text.split('\n').slice(layout.headingLine - 1);
+  const divided = otherDelimiter(layout, body[0] ?? '');
+  if (divided !== null) {
+    errors.add(
+      layout.headingLine,
+      null,
+      `The columns are divided by ${DELIMITER_NAMES[divided].plural}, not by ${DELIMITER_NAMES[layout.delimiter].plural}.`,
+      `delimiter: ${DELIMITER_NAMES[divided].key} (in "sky")`,
+    );
+    return refused();
+  }
   const records = recordsOf(body.join('\n'), layout.delimiter, true, layout.headingLine, errors);
   if (records === null) return refused();
   const headings = records[0]?.line === layout.headingLine ? records[0] : undefined;

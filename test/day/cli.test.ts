@@ -210,6 +210,23 @@ describe('day', () => {
 describe('track', () => {
   const SOME = ['--dates', '2026-03-20,2026-06-21', '--every', '60', '--above', '40', '--rays', '4000'];
 
+  it('tells the clock on each date that shares a table: the sun is early on one, late on the other', async () => {
+    const dates = ['--dates', '2026-04-21,2026-08-21', '--every', '60', '--above', '60', '--rays', '2000'];
+    const out = folder.path('dates');
+    const args = ['track', await scene('a.yaml'), ...dates, '--json', '--out', out];
+    const { seasons, rows } = JSON.parse((await runCli(args)).stdout);
+    expect(seasons).toHaveLength(1);
+    const noon = rows.find(({ solar_time }: { solar_time: string }) => solar_time === '12:00');
+    expect(noon.clock_on_dates).toEqual(seasons[0].clock_at_solar_noon);
+    expect(noon.clock).toBe(noon.clock_on_dates[0]);
+    // The equation of time differs by 4 to 5 minutes between these dates.
+    const [first, second] = noon.clock_on_dates.map((clock: string) => Number(clock.slice(3)));
+    expect(second - first).toBeGreaterThanOrEqual(4);
+    expect(second - first).toBeLessThanOrEqual(5);
+    const csv = await readFile(`${out}/track.csv`, 'utf8');
+    expect(csv).toContain(`2026-04-21 ${noon.clock_on_dates[0]}; 2026-08-21 ${noon.clock_on_dates[1]}`);
+  });
+
   it('prints the table, what tracing again has shown, and tracks; leaves its files', async () => {
     const out = folder.path('track');
     const { code, stdout } = await runCli(['track', await scene('a.yaml'), ...SOME, '--out', out]);

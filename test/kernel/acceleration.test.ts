@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { layOut } from '../../src/field/layout.js';
 import { BODY_GAP } from '../../src/field/receiver.js';
@@ -18,10 +19,13 @@ import {
 import { FATES, Fate } from '../../src/kernel/tally.js';
 import { type PreparedScene, prepareScene } from '../../src/prepare.js';
 import type { ReceiverDesign, Scene } from '../../src/scene/types.js';
+import { withReceiversAt } from '../../src/study/moving.js';
+import { withoutMaps } from '../../src/study/optics-table-node.js';
 import { momentOf } from '../../src/sun/direction.js';
 import { evenLog2, tallyOfBatch } from '../support/batch.js';
 import { randomRow } from '../support/random-scenes.js';
 import { sevenStripDish } from '../support/scenes.js';
+import { sceneOf } from '../support/trace-text.js';
 
 const SCENES = 60;
 const LOG2_RAYS = 8;
@@ -204,6 +208,57 @@ describe('lists, hierarchy, shadow zones and the direct way change no answer', (
       if (raysByFate(fast, quick)[Fate.Shaded] !== raysByFate(slow, thorough)[Fate.Shaded]) differing++;
     }
     expect(differing).toBeGreaterThan(tried / 2);
+  });
+
+  describe('scenes prepared for shares only', () => {
+    const preparedForShares = (scene: Scene) =>
+      prepareScene(scene, layOut(scene), momentOf(scene), { purpose: 'shares' });
+    const fatesOf = (prepared: PreparedScene, seed: string) =>
+      raysByFate(prepared, tallyOfBatch(prepared, evenLog2(prepared, LOG2_RAYS), seed));
+
+    /** Receivers that have gone to meet the light of a low sun, with a beam 60 mm thick in the light of all dishes. */
+    function beforeABeam(degrees: number): Scene {
+      const row = sceneOf(readFileSync(new URL('../../scenes-demo/day-row.yaml', import.meta.url), 'utf8'));
+      const following = withReceiversAt(row, [degrees < 180 ? -1.3 : 1.3, 0.12, -0.45]);
+      const azimuth = (degrees * Math.PI) / 180;
+      return {
+        ...following,
+        blockers: [
+          {
+            kind: 'box',
+            name: 'beam',
+            centre: [0, -0.51, 1.6],
+            heading: Math.PI / 2,
+            size: [14, 0.06, 0.06],
+          },
+        ],
+        sun: { ...row.sun, direction: { kind: 'angles', azimuth, elevation: 0.73 } },
+      };
+    }
+    const aimed = [115, 120, 125, 235, 240, 245].map(beforeABeam);
+    const scenes = [...aimed, ...Array.from({ length: SCENES }, (_, i) => randomRow(`row-${i}`))];
+
+    it('send every ray to the same place, with windows cut down as well', () => {
+      for (const [i, scene] of scenes.entries()) {
+        const fates = fatesOf(prepareScene(scene, layOut(scene), momentOf(scene)), `shares ${i}`);
+        if (i < aimed.length) expect(fates[Fate.BlockedByBlocker]).toBeGreaterThan(50);
+        for (const plain of [scene, withoutMaps(scene)]) {
+          expect(fatesOf(preparedForShares(plain), `shares ${i}`)).toEqual(fates);
+        }
+      }
+    });
+
+    it('sabotage: with nothing called in the way of any mirror they do not', () => {
+      for (const [i, scene] of aimed.entries()) {
+        const spare = preparedForShares(withoutMaps(scene));
+        const fates = fatesOf(spare, `shares ${i}`);
+        const { facetInts } = viewPrepared(spare.buffer);
+        for (let facet = 0; facet < facetInts.length; facet += FACET_INTS)
+          facetInts[facet + FI_BLOCK_COUNT] = 0;
+        callClear(spare);
+        expect(fatesOf(spare, `shares ${i}`)).not.toEqual(fates);
+      }
+    });
   });
 
   it('a plate in the gap between window and body stops what would end on the body', () => {

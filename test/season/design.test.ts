@@ -65,7 +65,7 @@ describe('OAX-04 astigmatism goes at the ratio 1 / cos^2 i (closed form)', () =>
 
 test('no gain where there is none: the scene against itself', async () => {
   const study = await studyAt(25, [1]);
-  expect(study.fresh_gain_fraction.value).toBe(0);
+  expect(study.fresh_gain_fraction!.value).toBe(0);
   expect(study.gain_is_sure).toBe(false);
 });
 

@@ -24,8 +24,8 @@ function wayWith(tilts: readonly number[], first: number, second: number): Studi
     }),
   };
   const study = studyResettings(table, { most: 2 });
-  const made = { table, traced: 0, bound: 0, shared: true, lattice: null };
-  return { kind: 'tilt', made, study, level: null, bound: 0 };
+  const made = { table, traced: 0, bound: 0, lattice: null };
+  return { kind: 'tilt', made, study, level: null, bound: 0, whole: true };
 }
 
 describe('re-settings', () => {
@@ -80,7 +80,7 @@ describe('files and picture of re-settings', () => {
 
   test('a second plot has the worth of each further change; changes that are not made are told', () => {
     const way = replicatedWay(0.4);
-    const input = curves([way], 'A row', '2026');
+    const input = curves([way], ['A row', '2026']);
     const { areas, svg } = drawYearCurves(input);
     expect(areas).toHaveLength(2);
     expect(svg).toContain('worth of the last one / kWh a year');

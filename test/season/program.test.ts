@@ -1,6 +1,7 @@
 /** The commands of the year, as a user starts them. */
 import { readFile, writeFile } from 'node:fs/promises';
 import { describe, expect, test } from 'vitest';
+import { epwText, withCell } from '../sun/weather-files.js';
 import { runCli, useScratchFolder } from '../support/cli.js';
 
 const folder = useScratchFolder();
@@ -39,6 +40,30 @@ describe('season', () => {
     expect(code).toBe(0);
     expect(stdout).toMatch(/Nothing was caught in the whole year/);
     expect(stdout).toMatch(/face away from the sun at noon; heading 270\?/);
+  });
+
+  test('gaps of a weather file are told with what they take, and so is a far station; check tells it too', async () => {
+    const edit = (lines: string[]) => {
+      for (let i = 24 * 150; i < 24 * 160; i++) lines[i] = withCell(lines[i], 15, 9999);
+    };
+    await writeFile(folder.path('gaps.epw'), epwText({ latitude: 40, edit }));
+    const text = (await readFile(folder.scene(), 'utf8')).replace(/^sky:\n(?: .*\n)+/m, '');
+    const scene = folder.path('gaps.yaml');
+    await writeFile(scene, `${text}\nsky: { kind: epw, file: gaps.epw }\n`);
+    const { code, stdout } = await runCli(['season', scene, ...QUICK]);
+    expect(code).toBe(0);
+    expect(stdout).toMatch(
+      /nothing for 14\d hours of sun, which are left out: .* about [345]\.\d % of the year's beam/,
+    );
+    expect(stdout).toMatch(/240 hours of beam irradiance are missing and left out/);
+    const { weather_gaps } = JSON.parse((await runCli(['season', scene, ...QUICK, '--json'])).stdout);
+    expect(weather_gaps.beam_fraction).toBeGreaterThan(0.03);
+    const checked = await runCli(['check', scene]);
+    expect(checked.code).toBe(0);
+    expect(checked.stdout).toMatch(/The weather station stands \d+ km from the site/);
+    expect(checked.stdout).toMatch(/240 hours of beam irradiance are missing/);
+    await writeFile(folder.path('gaps.epw'), 'nothing');
+    expect((await runCli(['check', scene])).code).toBe(2);
   });
 
   const wrong: readonly (readonly [string, readonly string[], RegExp])[] = [

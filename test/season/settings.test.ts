@@ -95,7 +95,6 @@ describe('recorded light against traces of every moment', () => {
     await withPools(0, async (pools) => {
       const options = optionsOf(way, pools);
       const made = await settingEnergy(options);
-      expect(made.shared).toBe(false);
       if (made.lattice === null) throw new Error('no lattice');
       const plan = fixedPlan(DAYS.days, 1);
       const level = await levelOfPlans({ ...options, seed: 'level' }, made.lattice, [plan]);

@@ -283,6 +283,19 @@ describe('a table of declared columns', () => {
     expect(quarter.notices[0].text).toMatch(/^1 interval of 15 minutes of beam irradiance is missing/);
   });
 
+  it('a table divided by something else is told in one error, with the key to set', () => {
+    const semicolons = TABLE.replaceAll(',', ';');
+    const [error, ...more] = errorsOf(semicolons, COLUMNS);
+    expect(more).toEqual([]);
+    expect(error).toMatchObject({ line: 1, allowed: 'delimiter: semicolon (in "sky")' });
+    expect(error.message).toBe('The columns are divided by semicolons, not by commas.');
+    const [commas] = errorsOf(TABLE, { ...COLUMNS, delimiter: '\t' });
+    expect(commas.allowed).toContain('delimiter: comma');
+    // A heading that is nowhere is still a heading that is nowhere.
+    const [other] = errorsOf(TABLE.replace('air_c', 'air_f'), COLUMNS);
+    expect(other.message).toMatch(/There is no column headed/);
+  });
+
   it('a year of it stands for any year, half a year does not', () => {
     const year = (days: number) => {
       const rows = Array.from(
