@@ -186,6 +186,8 @@ export function methodText({ made, study, level, bound }: StudiedWay): string {
         : `; it is off by at most ${(100 * bound).toPrecision(2)} %, much alike at all settings, which the ± does not hold`;
     return `${read} All settings from one optics table, ${made.traced} sun positions${off}.`;
   }
+  if (level?.places === 0)
+    return `At none of these ${sums} settings do the receivers catch anything of their mirrors' light.`;
   const traced =
     level === null || bound === null
       ? 'no traces have told how far off that is: shadows of receivers and light of neighbours are not in it.'
@@ -220,13 +222,14 @@ function wayText(way: StudiedWay, out: Channel): string {
 export function sideCells(ways: readonly StudiedWay[]): Cells {
   const studies = ways.length < 2 ? [] : ways.map(({ study }) => study);
   return {
-    head: ['way', 'changes', 'caught\nkWh', 'above the first\nkWh', '± kWh'],
+    head: ['way', 'changes', 'caught\nkWh', 'above the first\nkWh', '± kWh', 'for as much\nthe first needs'],
     rows: (studies.length === 0 ? [] : wayRows(studies)).map((row) => [
       row.way,
       String(row.changes_asked),
       row.energy_kwh.toFixed(0),
       row.above_first_way_kwh.toFixed(0),
       row.above_first_way_std_err_kwh === null ? '' : (2 * row.above_first_way_std_err_kwh).toFixed(0),
+      row.first_way_needs_changes === null ? 'more' : String(row.first_way_needs_changes),
     ]),
   };
 }

@@ -120,7 +120,7 @@ describe('Ctrl-C at a command', () => {
 
   test('re-settings: the plans made, not yet traced with fresh rays', async () => {
     const out = folder.path('resettings');
-    const args = ['season', folder.scene(), '--resettings', '2', '--settings=-6:6:3', '--rays', '20000'];
+    const args = ['season', folder.scene(), '--resettings', '2', '--settings=-6:6:3', '--rays', '500000'];
     const { code, stdout } = await interrupted(
       [...args, '--move', 'along', '--reset', 'tilt', '--out', out],
       /checking with fresh rays: plans/,
