@@ -15,7 +15,7 @@ import { withReceiversAt } from '../study/moving.js';
 import type { Traced } from '../study/trace.js';
 import { MOVING_CAUTION } from './day-output.js';
 import { mapsOf, pathOf, powerOf, spotOf } from './day-pictures.js';
-import { dayCsv, modeWords, originOf, originText, receiverOf } from './day-report.js';
+import { dayCsv, modeWords, originOf, originText, receiverOf, trackText } from './day-report.js';
 import { figureCell } from './figure-words.js';
 import { tracedScene, writePage } from './page-output.js';
 import type { RunFlags } from './run-options.js';
@@ -115,7 +115,7 @@ function leadOf(result: DayResult): string {
     energy === null
       ? `Power at ${steps[0].clock} of ${date}: ${formatFigure(steps[0].figures.intercepted_power)}`
       : `Intercepted on ${date}, steps from ${times}: ${formatFigure(energy)}`;
-  return `${found}; receivers ${modeWords(result)}. Times by the clock: ${result.clock}. Beam irradiance: ${result.sky}.${result.mode === 'held' ? '' : ` ${originText(result)}`}`;
+  return `${found}; receivers ${modeWords(result)}. Times by the clock: ${result.clock}. Beam irradiance: ${result.sky}.${result.mode === 'held' ? '' : ` ${originText(result)}`}${result.path_mm === null ? '' : ` ${trackText(result)}`}`;
 }
 
 /** @param dish to draw in the picture of the path */
