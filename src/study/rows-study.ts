@@ -204,6 +204,9 @@ export async function studyPlaces(
   };
 }
 
+/** Dishes that touch do not overlap: metres that rounding may put between. */
+const GRAIN = 1e-9;
+
 /**
  * Least distance at which no dish stands in another, nor above it, m: the longest dish of rows with several, or the deepest of rows
  * behind one another. The same that `check` warns of.
@@ -214,6 +217,18 @@ export function leastDistance(scene: Scene, axis: SpacingAxis): number {
     .map((row) => dishOfRow(scene, row))
     .map((design) => (axis === 'pitch' ? dishSize(design).along : depthInPlan(design)));
   return Math.max(0, ...rooms);
+}
+
+/** Whether no dish of a row stands in its neighbour, in the row or behind it. */
+export function standsFree(scene: Scene): boolean {
+  return scene.rows.every((row) => {
+    const design = dishOfRow(scene, row);
+    const { dishes, rows, pitch, rowSpacing } = row;
+    return (
+      (dishes < 2 || dishSize(design).along <= pitch + GRAIN) &&
+      (rows < 2 || depthInPlan(design) <= rowSpacing + GRAIN)
+    );
+  });
 }
 
 /** @throws GeometryError where a scene cannot be built at one of the distances */

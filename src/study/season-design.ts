@@ -16,6 +16,7 @@ import {
 export const DESIGN_AXES = {
   ratio: { label: 'focal length along the row / across it', unit: '1' },
   strips: { label: 'strips per dish, aperture kept', unit: '1' },
+  strip_width: { label: 'strip width, strips counted as before, so more mirror', unit: 'mm' },
   f_over_d: { label: 'focal length across the row / longer side of the dish', unit: '1' },
   receiver: { label: 'receiver opening', unit: 'mm' },
 } as const;
@@ -70,6 +71,8 @@ function withDish(dish: DishDesign, axis: DesignAxis, value: number): DishDesign
       const width = (stackOf(dish) - (value - 1) * dish.strips.gap) / value;
       return { ...dish, strips: { ...dish.strips, count: value, width } };
     }
+    case 'strip_width':
+      return { ...dish, strips: { ...dish.strips, width: value / 1000 } };
     case 'receiver': {
       if (dish.receiver === null) return dish;
       const factor = value / 1000 / openingOf(dish.receiver.design);
@@ -95,6 +98,8 @@ export function designValue(scene: Scene, axis: DesignAxis): number {
       return dish.focalLengthAlongRow / dish.focalLengthAcrossRow;
     case 'strips':
       return dish.strips.count;
+    case 'strip_width':
+      return 1000 * dish.strips.width;
     case 'f_over_d':
       return dish.focalLengthAcrossRow / longerSide(dish);
     case 'receiver':
