@@ -100,7 +100,9 @@ async function studyWays(
     else if (!whole) missing.push(`${name}: plans were not read on fresh rays`);
   }
   if (ways.length === 0) {
-    throw new InterruptedError('Interrupted before two settings were finished; there is nothing to report.');
+    throw new InterruptedError(
+      'Interrupted before there were settings to plan on; there is nothing to report.',
+    );
   }
   return { ways, missing };
 }
