@@ -16,8 +16,9 @@ import {
   wayRows,
 } from '../study/resetting-rows.js';
 import type { Resetting, ResettingStudy } from '../study/resetting-study.js';
-import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
+import type { Level, SettingEnergy } from '../study/season-resetting.js';
 import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
+import type { ResetKind } from '../study/setting-node.js';
 import { type OpenYear, type YearFlags, yearContext } from './season-options.js';
 import type { YearReport } from './season-output.js';
 import { noticesText, PARTIAL_COLUMN, receiversText } from './season-text.js';
@@ -28,17 +29,18 @@ export interface StudiedWay {
   readonly kind: ResetKind;
   readonly made: SettingEnergy;
   readonly study: ResettingStudy;
+  /** Of recorded light; null for an optics table, and where the study was stopped before it was found. */
+  readonly level: Level | null;
+  /** 97.5 % sure to be above the relative error of the table; null where nothing tells. */
+  readonly bound: number | null;
+  /** False where the study was stopped before plans were looked at with fresh rays. */
+  readonly whole: boolean;
 }
 
 export interface ResettingsFound {
   readonly ways: readonly StudiedWay[];
   /** What an interrupt has left out, in words; empty where all is there. */
   readonly missing: readonly string[];
-}
-
-/** Whether a way stands on all settings and was read on fresh rays. */
-function isWhole({ made, study }: StudiedWay): boolean {
-  return made.table.settings.length === made.wanted && study.checked === 'fresh table';
 }
 
 /** The plan asked for: the largest number of changes. */
@@ -179,12 +181,25 @@ const READ_ON: Readonly<Record<ResettingStudy['checked'], string>> = {
   'own table': 'Read on the table that the plans were made on, whose luck makes them too good.',
 };
 
-export function methodText({ made, study }: StudiedWay): string {
-  return (
-    `${READ_ON[study.checked]} ` +
-    `${made.shared ? 'All settings from one optics table' : `${study.table.settings.length} optics tables`}, ${made.traced} sun positions; ` +
-    `each table is off by at most ${(100 * made.bound).toPrecision(2)} %, much alike at all settings, which the ± does not hold.`
-  );
+export function methodText({ made, study, level, bound }: StudiedWay): string {
+  const read = READ_ON[study.checked];
+  const sums = study.table.settings.length;
+  if (made.lattice === null) {
+    const off =
+      bound === null
+        ? ''
+        : `; it is off by at most ${(100 * bound).toPrecision(2)} %, much alike at all settings, which the ± does not hold`;
+    return `${read} All settings from one optics table, ${made.traced} sun positions${off}.`;
+  }
+  if (level?.places === 0)
+    return `At none of these ${sums} settings do the receivers catch anything of their mirrors' light.`;
+  const traced =
+    level === null || bound === null
+      ? 'no traces have told how far off that is: shadows of receivers and light of neighbours are not in it.'
+      : `traces of ${level.places} moments of these plans found ${level.ratio.toFixed(3)} times as much and set the level: ` +
+        `it is known to ${(100 * bound).toPrecision(2)} %, which the ± of energies, gains and differences holds. ` +
+        'What one setting is off against another stays unknown.';
+  return `${read} From recorded light of ${made.traced} sun positions at ${sums} settings; ${traced}`;
 }
 
 function wayText(way: StudiedWay, out: Channel): string {
@@ -212,20 +227,21 @@ function wayText(way: StudiedWay, out: Channel): string {
 export function sideCells(ways: readonly StudiedWay[]): Cells {
   const studies = ways.length < 2 ? [] : ways.map(({ study }) => study);
   return {
-    head: ['way', 'changes', 'caught\nkWh', 'above the first\nkWh', '± kWh'],
+    head: ['way', 'changes', 'caught\nkWh', 'above the first\nkWh', '± kWh', 'for as much\nthe first needs'],
     rows: (studies.length === 0 ? [] : wayRows(studies)).map((row) => [
       row.way,
       String(row.changes_asked),
       row.energy_kwh.toFixed(0),
       row.above_first_way_kwh.toFixed(0),
       row.above_first_way_std_err_kwh === null ? '' : (2 * row.above_first_way_std_err_kwh).toFixed(0),
+      row.first_way_needs_changes === null ? 'more' : String(row.first_way_needs_changes),
     ]),
   };
 }
 
 /** Which rows an interrupt has left on less than was asked for: a column where any has. */
 function partialColumn(ways: readonly StudiedWay[], interrupted: boolean): readonly string[] {
-  return interrupted && ways.some((way) => !isWhole(way)) ? [PARTIAL_COLUMN] : [];
+  return interrupted && ways.some(({ whole }) => !whole) ? [PARTIAL_COLUMN] : [];
 }
 
 /** A table of flat rows of all ways, the way first. */
@@ -239,7 +255,7 @@ function waysCsv(
       rowsOf(way.study).map((row) => ({
         setting: way.study.table.kind.name,
         ...row,
-        ...Object.fromEntries(partial.map((name) => [name, isWhole(way) ? 'no' : 'yes'])),
+        ...Object.fromEntries(partial.map((name) => [name, way.whole ? 'no' : 'yes'])),
       })),
     ),
   );
@@ -290,7 +306,7 @@ export function datesCsv(ways: readonly StudiedWay[], interrupted = false): stri
       row.may_be_earlier_days,
       row.may_be_later_days,
       row.left_out_kwh,
-      ...partial.map(() => (isWhole(ways[way]) ? 'no' : 'yes')),
+      ...partial.map(() => (ways[way].whole ? 'no' : 'yes')),
     ]),
   );
   return toCsv(header, rows);
@@ -308,7 +324,7 @@ export function energyCsv(ways: readonly StudiedWay[], interrupted = false): str
       ...columns.map((_, i) => (i === way ? row.value : '')),
       row.energy_kwh,
       row.energy_std_err_kwh ?? '',
-      ...partial.map(() => (isWhole(ways[way]) ? 'no' : 'yes')),
+      ...partial.map(() => (ways[way].whole ? 'no' : 'yes')),
     ]),
   );
   return toCsv(
@@ -411,15 +427,15 @@ export function resettingReport(
   const body = {
     ...head,
     kind: 'resettings',
-    ways: ways.map(({ made, study }) => ({
+    ways: ways.map(({ made, study, level, bound }) => ({
       setting: study.table.kind.name,
       settings: study.table.settings.map(({ value }) => value),
-      settings_wanted: made.wanted,
       setting_unit: study.table.kind.unit,
       read_on: study.checked,
       sun_positions_traced: made.traced,
-      one_table: made.shared,
-      table_error_bound_fraction: made.bound,
+      one_table: made.lattice === null,
+      table_error_bound_fraction: bound,
+      recorded_light_level: level,
       every_day: study.checkedEveryDay,
       plans: resettingRows(study),
       changes: changeRows(study, asked(study).asked),

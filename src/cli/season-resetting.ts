@@ -1,7 +1,9 @@
 /** `rowfocus season --resettings`: on which days to change a setting, to what, and what each change is worth. */
 import type { Scene } from '../scene/types.js';
 import type { ReceiverMode } from '../study/optics-table-node.js';
-import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
+import type { ResettingRules } from '../study/resetting.js';
+import type { SettingOptions } from '../study/season-resetting.js';
+import type { ResetKind, SettingNodeReply, SettingNodeTask } from '../study/setting-node.js';
 import { InterruptedError, UsageError } from './failure.js';
 import type { SeasonFlags } from './season.js';
 import type { OpenYear } from './season-options.js';
@@ -46,10 +48,11 @@ async function studyWays(
     );
   }
   refuseFreeWays(kinds, mode);
-  const [{ settingEnergy, RESET_KINDS }, { studyResettings }, { dayOfYear }] = await Promise.all([
+  const [{ RESET_KINDS }, { dayOfYear }, { createTaskPool }, { catchAtSettings }] = await Promise.all([
     import('../study/season-resetting.js'),
-    import('../study/resetting-study.js'),
     import('../sun/calendar.js'),
+    import('../run/pool.js'),
+    import('../study/setting-node.js'),
   ]);
   const days = opened.season.days;
   const allowed = new Array<boolean>(days).fill(wanted.kind === 'most');
@@ -63,48 +66,73 @@ async function studyWays(
     most: wanted.kind === 'most' ? wanted.most : wanted.dates.length,
     ...(wanted.kind === 'days' ? { allowedDays: allowed } : {}),
   };
+  const settingPool = createTaskPool<SettingNodeTask, SettingNodeReply>(opened.pool.workers, {
+    name: 'settings',
+    runTask: catchAtSettings,
+    onNotice: opened.progress.notice,
+  });
   const ways: StudiedWay[] = [];
   const missing: string[] = [];
-  for (const kind of kinds) {
-    const values = flags.settings ?? (await usualSettings(kind, scene, mode));
-    const energyOf = (seed: string, part: string): Promise<SettingEnergy> =>
-      settingEnergy({
+  try {
+    for (const kind of kinds) {
+      const options: SettingOptions = {
         scene,
         mode,
         season: opened.season,
-        seed,
+        seed: flags.seed,
         rays: flags.rays,
         kind,
-        values,
+        values: flags.settings ?? (await usualSettings(kind, scene, mode)),
         pool: opened.pool,
+        settingPool,
         stop: session.stop,
         onNodes: opened.progress.nodes,
-        onStage: (text) => opened.progress.stage(`${part}${text}`),
-      });
-    const { name } = RESET_KINDS[kind];
-    const made = await orStopped(() => energyOf(flags.seed, ''));
-    if (made === null) {
-      missing.push(`${name} was not finished`);
-      continue;
+        onStage: opened.progress.stage,
+      };
+      const { name } = RESET_KINDS[kind];
+      const way = await orStopped(() => studyWay(options, rules));
+      if (way === null) missing.push(`${name} was not finished`);
+      else {
+        ways.push(way);
+        if (!way.whole) missing.push(`${name}: plans were not traced with fresh rays`);
+      }
     }
-    const done = made.table.settings.length;
-    const fresh = await orStopped(() => energyOf(`${flags.seed}${FRESH}`, 'checking with fresh rays: '));
-    const whole = fresh !== null && fresh.table.settings.length === values.length;
-    ways.push({
-      kind,
-      made,
-      study: studyResettings(made.table, whole ? { ...rules, fresh: fresh.table } : rules),
-    });
-    if (done < values.length)
-      missing.push(`${name}: only ${done} of ${values.length} settings were finished`);
-    else if (!whole) missing.push(`${name}: plans were not read on fresh rays`);
+  } finally {
+    await settingPool.close();
   }
   if (ways.length === 0) {
-    throw new InterruptedError(
-      'Interrupted before there were settings to plan on; there is nothing to report.',
-    );
+    throw new InterruptedError('Interrupted before one way was finished; there is nothing to report.');
   }
   return { ways, missing };
+}
+
+/** @throws what `settingEnergy` throws; what a stop leaves of the look with fresh rays is kept */
+async function studyWay(options: SettingOptions, rules: ResettingRules): Promise<StudiedWay> {
+  const [{ atLevel, boundOfLevel, levelOfPlans, settingEnergy }, { studyResettings }] = await Promise.all([
+    import('../study/season-resetting.js'),
+    import('../study/resetting-study.js'),
+  ]);
+  const { kind, onStage } = options;
+  const other = {
+    ...options,
+    seed: `${options.seed}${FRESH}`,
+    onStage: (text: string) => onStage?.(`checking with fresh rays: ${text}`),
+  };
+  const made = await settingEnergy(options);
+  const { lattice } = made;
+  if (lattice === null) {
+    const fresh = await orStopped(() => settingEnergy(other));
+    const study = studyResettings(made.table, fresh === null ? rules : { ...rules, fresh: fresh.table });
+    const bound = Math.max(made.bound ?? 0, fresh?.bound ?? 0);
+    return { kind, made, study, level: null, bound, whole: fresh !== null };
+  }
+  const study = studyResettings(made.table, rules);
+  other.onStage(`plans, ${made.table.kind.name}`);
+  const plans = study.resettings.map(({ plan }) => plan);
+  const level = await orStopped(() => levelOfPlans(other, lattice, plans));
+  if (level === null) return { kind, made, study, level, bound: null, whole: false };
+  const levelled = studyResettings(atLevel(made.table, level), rules);
+  return { kind, made, study: levelled, level, bound: boundOfLevel(level), whole: true };
 }
 
 /** @returns null where the work was stopped before it had anything to give */
@@ -129,7 +157,6 @@ function refuseFreeWays(kinds: readonly ResetKind[], mode: ReceiverMode): void {
 }
 
 async function usualSettings(kind: ResetKind, scene: Scene, mode: ReceiverMode): Promise<readonly number[]> {
-  const { turnsAsOne } = await import('../study/season-resetting.js');
-  const [reach, step] = kind !== 'tilt' ? [300, 60] : turnsAsOne(scene, mode) ? [24, 1.5] : [24, 3];
-  return Array.from({ length: (2 * reach) / step + 1 }, (_, i) => i * step - reach);
+  const { usualSettingsOf } = await import('../study/season-resetting.js');
+  return usualSettingsOf(scene, kind, mode);
 }

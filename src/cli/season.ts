@@ -48,7 +48,7 @@ export function addSeasonCommand(
     .addOption(
       new Option(
         '--settings <from:to:step>',
-        'with --resettings: settings tried, degrees or mm (default: tilt -24:24:1.5, or by 3 where each tilt takes a table of its own; mm -300:300:60)',
+        'with --resettings: settings tried, degrees or mm (default: as far as the noon sun of both solstices asks for, in steps that the opening forgives)',
       ).argParser(parseSettings),
     )
     .addHelpText(

@@ -5,7 +5,6 @@ import { createTaskPool } from '../../src/run/pool.js';
 import { type NodeReply, type NodeTask, traceNodes } from '../../src/study/optics-table-node.js';
 import { studyPlaces, studySpacing } from '../../src/study/rows-study.js';
 import { studyDesign } from '../../src/study/season-design.js';
-import { coarseFirst, settingEnergy } from '../../src/study/season-resetting.js';
 import { type SampleOptions, samplePlaces } from '../../src/study/season-sample.js';
 import { runCli, useScratchFolder } from '../support/cli.js';
 import { demoScene, everyDay, hourlyYear } from './scenes.js';
@@ -70,51 +69,6 @@ describe('what is finished when the stop comes', () => {
     expect(await stoppedAfter(1, study)).toBeNull();
     expect(await stoppedAfter(1, (options) => studyPlaces(SCENE, YEAR, options))).toBeNull();
   });
-
-  test('settings: ends and middle first, so that few of them span the range', async () => {
-    expect(coarseFirst(1)).toEqual([0]);
-    expect(coarseFirst(5)).toEqual([0, 4, 2, 1, 3]);
-    for (const count of [2, 9, 11, 33]) {
-      expect([...coarseFirst(count)].sort((a, b) => a - b)).toEqual(
-        Array.from({ length: count }, (_, i) => i),
-      );
-    }
-    const pool = createTaskPool<NodeTask, NodeReply>(0, { name: 'optics', runTask: traceNodes });
-    const stop = { requested: false };
-    const year = hourlyYear(SCENE);
-    const season = { ...year, points: everyDay(year, 50) };
-    const energyOf = (after: number) => {
-      stop.requested = false;
-      let begun = 0;
-      return settingEnergy({
-        scene: SCENE,
-        mode: { kind: 'held' },
-        season,
-        kind: 'tilt',
-        values: [-10, -5, 0, 5, 10],
-        seed: 'stop',
-        rays: 256,
-        pool,
-        stop,
-        onStage: () => {
-          begun++;
-          stop.requested = begun > after;
-        },
-      });
-    };
-    const { table, wanted } = await energyOf(3);
-    expect(wanted).toBe(5);
-    expect(table.settings.map(({ value }) => value)).toEqual([-10, 0, 10]);
-    expect(table.energy_kwh).toHaveLength(3 * season.days);
-    // Columns belong to their settings: with all of them the same energies stand under the same values.
-    const whole = await energyOf(5);
-    for (const day of [0, 100, 300]) {
-      expect(table.energy_kwh[3 * day + 1]).toBe(whole.table.energy_kwh[5 * day + 2]);
-      expect(table.energy_kwh[3 * day + 2]).toBe(whole.table.energy_kwh[5 * day + 4]);
-    }
-    await expect(energyOf(1)).rejects.toThrow(expect.objectContaining({ name: 'StudyStopped' }));
-    await pool.close();
-  }, 60_000);
 });
 
 const folder = useScratchFolder();
@@ -164,16 +118,17 @@ describe('Ctrl-C at a command', () => {
     expect(result.hours.total.caught_per_m2.value).toBeGreaterThan(0);
   }, 120_000);
 
-  test('re-settings: the settings done, and what the plans were read on', async () => {
+  test('re-settings: the plans made, not yet traced with fresh rays', async () => {
     const out = folder.path('resettings');
-    const args = ['season', folder.scene(), '--resettings', '2', '--settings=-12:12:0.25', '--rays', '1000'];
+    const args = ['season', folder.scene(), '--resettings', '2', '--settings=-6:6:3', '--rays', '500000'];
     const { code, stdout } = await interrupted(
-      [...args, '--receivers', 'held', '--to', '50%', '--out', out],
-      /, ([4-9]|\d\d) of 97: /,
+      [...args, '--move', 'along', '--reset', 'tilt', '--out', out],
+      /checking with fresh rays: plans/,
     );
     expect(code).toBe(130);
-    expect(stdout).toMatch(/Interrupted: tilt setting: only \d+ of 97 settings were finished/);
+    expect(stdout).toMatch(/Interrupted: tilt setting: plans were not traced with fresh rays/);
     expect(stdout).toMatch(/Read on parts of the rays that the plans were not made on/);
+    expect(stdout).toMatch(/no traces have told how far off that is/);
     for (const name of ['resettings', 'resetting-dates', 'resetting-energy', 'resetting-late']) {
       const [head, first] = (await readFile(`${out}/${name}.csv`, 'utf8')).split('\n');
       expect(head).toMatch(/,interrupted$/);
@@ -181,8 +136,28 @@ describe('Ctrl-C at a command', () => {
     }
     const result = JSON.parse(await readFile(`${out}/result.json`, 'utf8'));
     expect(result.interrupted).toBe(true);
-    expect(result.ways[0].settings.length).toBeLessThan(97);
-    expect(result.ways[0].settings_wanted).toBe(97);
+    expect(result.ways[0]).toMatchObject({ recorded_light_level: null, table_error_bound_fraction: null });
+  }, 120_000);
+
+  test('re-settings: the ways done', async () => {
+    const args = [
+      'season',
+      folder.scene(),
+      '--resettings',
+      '2',
+      '--rays',
+      '1000',
+      '--move',
+      'along',
+      '--settings=-60:60:60',
+    ];
+    const { code, stdout, stderr } = await interrupted(
+      [...args, '--reset', 'across'],
+      /receivers across the row: [1-9]/,
+    );
+    expect(code).toBe(130);
+    expect(stdout).toBe('');
+    expect(stderr).toMatch(/Interrupted before one way was finished; there is nothing to report/);
   }, 120_000);
 
   test('nothing to keep is told in a sentence', async () => {
