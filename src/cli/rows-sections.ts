@@ -32,7 +32,18 @@ export function rowsSection(found: RowsFound, words: RowsWords): ReportSection {
       description: words.answer,
       csv: 'rows.csv',
     });
-    tables.push(titled('The distances tried; ± is the 95 % half width', spacingCells(spacing)));
+    const { head, rows } = spacingCells(spacing);
+    const worthAt = head.length - spacing.land_prices_kwh_m2.length;
+    const part = (caption: string, wanted: (column: number) => boolean): SectionTable =>
+      titled(caption, {
+        head: head.filter((_, column) => wanted(column)),
+        rows: rows.map((row) => row.filter((_, column) => wanted(column))),
+      });
+    // Two tables: with many prices one would be wider than paper.
+    tables.push(
+      part('The distances tried; ± is the 95 % half width', (column) => column < worthAt),
+      part('Worth of a m² of mirror, kWh a year', (column) => column === 0 || column >= worthAt),
+    );
   }
   figures.push({
     drawn: drawHourMap(hoursMap(found, words)),

@@ -14,7 +14,7 @@ import {
   type StudiedWay,
   sideCells,
   subtitlesOf,
-  wayAnswer,
+  titledAnswer,
 } from './season-resetting-text.js';
 
 /** Heads of a terminal's table, for a page; none where it has no rows. */
@@ -46,7 +46,7 @@ function wayTables(way: StudiedWay): SectionTable[] {
 export function resettingSection(found: ResettingsFound, words: ResettingWords): ReportSection {
   const { ways } = found;
   const { year, subtitle, sky } = words;
-  const answers = ways.map(wayAnswer).join(' ');
+  const answers = ways.map(titledAnswer).join(' ');
   return {
     id: 'resettings',
     title: `Re-settings in ${year}`,

@@ -98,9 +98,14 @@ export function wayAnswer({ study }: StudiedWay): string {
   const base = study.resettings[0];
   const gain = base.checkedEnergy.value > 0 ? best.checkedEnergy.value / base.checkedEnergy.value - 1 : 0;
   return (
-    `Re-set ${study.table.kind.name}: ${best.changes} changes a year catch ${energyText(best)} kWh, ${(100 * gain).toFixed(1)} % more than none; ` +
+    `${best.changes} changes a year catch ${energyText(best)} kWh, ${(100 * gain).toFixed(1)} % more than none; ` +
     `the best setting every day would catch ${study.checkedEveryDay.value.toFixed(0)} kWh.`
   );
+}
+
+/** The same with the way's name. */
+export function titledAnswer(way: StudiedWay): string {
+  return `Re-set ${way.study.table.kind.name}: ${wayAnswer(way)}`;
 }
 
 /** A line for each number of changes; heads in two lines, the second the unit. */
@@ -465,7 +470,7 @@ export function resettingReport(
     command: 'season',
     body,
     interrupted,
-    answer: ways.map(wayAnswer),
+    answer: ways.map(titledAnswer),
     text,
     files: async () => {
       const { yearCurvesPng } = await import('../report/season-curves.js');
