@@ -37,11 +37,14 @@ const COLUMN_HEADS: Partial<Record<DesignAxis, string>> = {
 /** Whether the best is better than the scene's own. */
 function verdictOf(study: DesignStudy): string {
   const { fresh_gain_fraction: gain, gain_is_sure, own } = study;
+  if (study.best === own) return "That is the scene's own.";
   if (gain === null) return 'It was not traced anew with fresh rays.';
   const text = formatFigure(gain, { percent: true });
+  const against = `Against the scene's own ${withUnit(study, own)} fresh rays show ${text}`;
+  if (gain.ci95[1] < 0) return `${against}: the scene's own is better.`;
   return gain_is_sure
     ? `Traced anew with fresh rays it catches ${text} more than the scene's own ${withUnit(study, own)}.`
-    : `Against the scene's own ${withUnit(study, own)} fresh rays show ${text}: no gain that can be told from noise.`;
+    : `${against}: no gain that can be told from noise.`;
 }
 
 /** @returns the best of the values and how far one may stray from it, a sentence each */

@@ -1,5 +1,6 @@
 /** The report page of a year. */
 import { readFile } from 'node:fs/promises';
+import { fileURLToPath } from 'node:url';
 import { expect, test } from 'vitest';
 import { runCli, useScratchFolder } from '../support/cli.js';
 
@@ -99,6 +100,40 @@ test.each<readonly [string, Paged]>([
   },
   120_000,
 );
+
+test('the page of versus holds both scenes, their figures and their inputs', async () => {
+  const page = folder.path('versus.html');
+  const [line, points] = ['heat-line.yaml', 'heat-points-equal.yaml'].map((name) =>
+    fileURLToPath(new URL(`../../scenes-demo/${name}`, import.meta.url)),
+  );
+  const args = [
+    'versus',
+    line,
+    points,
+    '--unlike',
+    '--receivers',
+    'held',
+    ...QUICK,
+    '--json',
+    '--report',
+    page,
+  ];
+  const { code, stdout } = await runCli(args);
+  expect(code).toBe(0);
+  const { answer, entries } = JSON.parse(stdout);
+  const html = await readFile(page, 'utf8');
+  for (const words of [
+    'heat-line.yaml',
+    'heat-points-equal.yaml',
+    'Where the sunlight of the year goes, scene by scene',
+    'download="versus.csv"',
+    'Caution',
+    `<td>${entries[1].mirror_area_m2.toFixed(3)}</td>`,
+    answer[0].split('(')[0],
+  ])
+    expect(html).toContain(words);
+  expect(html).not.toMatch(/\bsafe\b/i);
+}, 120_000);
 
 test('a page that is none is refused before anything is traced', async () => {
   for (const command of ['dish', 'rows', 'versus']) {
