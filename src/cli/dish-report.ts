@@ -4,7 +4,7 @@ import { type CsvCell, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import type { YearCurves } from '../report/season-curves.js';
 import { formatFigure, formatNumber, halfWidth } from '../result/number-format.js';
-import { DESIGN_AXES, type DesignStudy, designCurve } from '../study/season-design.js';
+import { DESIGN_AXES, type DesignAxis, type DesignStudy, designCurve } from '../study/season-design.js';
 import { yearCautions, yearHead, yearWarnings } from '../study/season-result.js';
 import type { DishFlags } from './dish.js';
 import { type OpenYear, yearContext } from './season-options.js';
@@ -27,6 +27,12 @@ function withUnit({ axis }: DesignStudy, value: number): string {
   const { unit } = DESIGN_AXES[axis];
   return `${formatNumber(value, 4)}${unit === '1' ? '' : ` ${unit}`}`;
 }
+
+/** Heads of a table's first column where the axis is no word for it. */
+const COLUMN_HEADS: Partial<Record<DesignAxis, string>> = {
+  receiver: 'opening\nmm',
+  strip_width: 'strip width\nmm',
+};
 
 /** Whether the best is better than the scene's own. */
 function verdictOf(study: DesignStudy): string {
@@ -64,7 +70,7 @@ export function dishCsv({ axis, points, fresh_gain_fraction }: DesignStudy): str
   const partial = fresh_gain_fraction === null ? ['yes'] : [];
   return toCsv(
     [
-      axis === 'receiver' ? 'receiver_mm' : axis,
+      DESIGN_AXES[axis].unit === 'mm' ? `${axis}_mm` : axis,
       'caught_fraction',
       'caught_std_err',
       'gain_fraction',
@@ -152,11 +158,7 @@ export function dishReport(
     ...dishAnswer(study),
     '',
     textTable(
-      [
-        study.axis === 'receiver' ? 'opening\nmm' : study.axis,
-        'caught\n% of DNI x area',
-        'against the own\n%',
-      ],
+      [COLUMN_HEADS[study.axis] ?? study.axis, 'caught\n% of DNI x area', 'against the own\n%'],
       dishRows(study),
       out.colour,
     ),

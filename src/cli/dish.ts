@@ -22,7 +22,7 @@ export interface DishFlags extends YearFlags, PageFlags {
 
 /** Rays of each sun position: designs share them, so that differences are known better than values. */
 const RAYS = 2 ** 15;
-const AXES: readonly DesignAxis[] = ['ratio', 'strips', 'f_over_d', 'receiver'];
+const AXES: readonly DesignAxis[] = ['ratio', 'strips', 'strip_width', 'f_over_d', 'receiver'];
 const USUAL: Varied = { axis: 'ratio', values: [0.8, 0.9, 1, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6] };
 const MOST_DESIGNS = 60;
 
@@ -31,9 +31,7 @@ function parseDesign(text: string): Varied {
   const equals = text.indexOf('=');
   const axis = AXES.find((name) => name === text.slice(0, equals).trim());
   if (axis === undefined) {
-    throw new InvalidArgumentError(
-      'Expected one of ratio, strips, f_over_d, receiver, as ratio=0.8:1.6:0.1.',
-    );
+    throw new InvalidArgumentError(`Expected one of ${AXES.join(', ')}, as ratio=0.8:1.6:0.1.`);
   }
   const range = parseRange(text.slice(equals + 1).trim());
   if (!range.ok) throw new InvalidArgumentError(range.message);
@@ -63,7 +61,7 @@ export function addDishCommand(
     .addOption(
       new Option(
         '--vary <what=from:to:step>',
-        'ratio (focal length along the row to across it), strips (aperture kept), f_over_d, or receiver (opening, mm)',
+        'ratio (focal length along the row to across it), strips (aperture kept), strip_width (mm, strips counted as before), f_over_d, or receiver (opening, mm)',
       )
         .argParser(parseDesign)
         .default(USUAL, 'ratio=0.8:1.6:0.1'),
@@ -76,6 +74,7 @@ export function addDishCommand(
 Examples:
   rowfocus dish scene.yaml --date 2026-03-20
   rowfocus dish scene.yaml --vary strips=3:15:2 --out strips
+  rowfocus dish scene.yaml --vary strip_width=60:200:20
   rowfocus dish scene.yaml --vary receiver=120:300:20 --report opening.html
 
 A mirror off its axis by the angle i has two foci, at f cos i and f / cos i. A ratio of 1 / cos^2 i brings them together at that angle,
@@ -120,19 +119,31 @@ async function studyOf(
   if (flags.vary.axis === 'receiver' && scene.dishes.some(({ receiver }) => receiver === null)) {
     throw new UsageError('the dishes have no receivers of their own, so their opening cannot be varied here');
   }
-  const [{ studyDesign, withDesign }, { samplePlaces }, { tableHeading }, { dayOfYear }, { layOut }] =
-    await Promise.all([
-      import('../study/season-design.js'),
-      import('../study/season-sample.js'),
-      import('../study/optics-table-angles.js'),
-      import('../sun/calendar.js'),
-      import('../field/layout.js'),
-    ]);
+  const [
+    { studyDesign, withDesign },
+    { samplePlaces },
+    { tableHeading },
+    { dayOfYear },
+    { layOut },
+    { standsFree },
+  ] = await Promise.all([
+    import('../study/season-design.js'),
+    import('../study/season-sample.js'),
+    import('../study/optics-table-angles.js'),
+    import('../sun/calendar.js'),
+    import('../field/layout.js'),
+    import('../study/rows-study.js'),
+  ]);
   // What cannot be built is told before anything is traced.
   for (const value of flags.vary.values) {
     const changed = withDesign(scene, flags.vary.axis, value);
     if (changed.dishes.some(({ strips }) => !(strips.width > 0))) {
       throw new UsageError(`--vary: ${value} strips leave no width between their gaps`);
+    }
+    if (standsFree(scene) && !standsFree(changed)) {
+      throw new UsageError(
+        `--vary: at ${value} mm dishes would stand in their neighbours; widen pitch or row spacing`,
+      );
     }
     layOut(changed);
   }

@@ -54,7 +54,7 @@ export function rowsSection(found: RowsFound, words: RowsWords): ReportSection {
   if (places !== null) {
     tables.push(
       titled(
-        `Dishes by their place, at the scene's own distances; ± is the 95 % half width. ${overhangText(places)}`,
+        `Dishes by their place, at the scene's own distances; ± is the 95 % half width. ${overhangText(found)}`,
         placeCells(places),
       ),
     );

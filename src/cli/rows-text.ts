@@ -72,12 +72,13 @@ export function placeCells({ classes }: PlaceStudy): Pick<SectionTable, 'head' |
 }
 
 /** How far receivers go, and whether the last one leaves the row. */
-export function overhangText({ overhang_m, farthest_along_m }: PlaceStudy): string {
+export function overhangText({ hours: { reach } }: RowsFound): string {
+  if (reach === null) return '';
   const overhang =
-    overhang_m > 0
-      ? `the receiver of the last dish then stands ${formatNumber(overhang_m, 3)} m beyond the end of the mirrors, so its track must reach out as far`
+    reach.overhang_m > 0
+      ? `the receiver of the last dish then stands ${formatNumber(reach.overhang_m, 3)} m beyond the end of the mirrors, so its track must reach out as far`
       : 'the receiver of the last dish never leaves the row';
-  return `Receivers go up to ${formatNumber(farthest_along_m, 3)} m along the row either way; ${overhang}.`;
+  return `For ${100 * reach.share} % of the heat of the year receivers go up to ${formatNumber(reach.along_m, 3)} m along the row either way; ${overhang}.`;
 }
 
 /** @returns months down, hours across, per cent */
@@ -141,11 +142,13 @@ const WORTH =
   'Worth = heat caught - price x land, kWh a year per m² of mirror; land = row spacing x pitch / mirror area of a dish.';
 
 function bestText({ best, land_prices_kwh_m2 }: SpacingStudy): string {
-  const all = best.map(({ value_m, inside }, p) => {
-    const edge = inside ? '' : ' (the end of those tried)';
-    return `${formatNumber(value_m, 4)} m${edge} at ${formatNumber(land_prices_kwh_m2[p])} kWh/m²`;
+  const all = best.map(({ value_m, inside, flat_m, flat_ends_seen }, p) => {
+    const edge = inside ? '' : ', the end of those tried';
+    const [from, to] = flat_m.map((value) => formatNumber(value, 3));
+    const flat = `${flat_ends_seen[0] ? '' : 'at most '}${from} to ${flat_ends_seen[1] ? '' : 'at least '}${to} m`;
+    return `${formatNumber(value_m, 4)} m at ${formatNumber(land_prices_kwh_m2[p])} kWh/m² (${flat}${edge})`;
   });
-  return `Best for the prices of land: ${all.join(', ')}.`;
+  return `Best for the prices of land, and between which distances less than 1 % of the heat is lost against it: ${all.join('; ')}.`;
 }
 
 export function hoursMap({ hours }: RowsFound, words: RowsWords): HourMap {
@@ -282,7 +285,7 @@ export function rowsReport(
           '',
           "By place, at the scene's own distances:",
           table(placeCells(places)),
-          wrap(overhangText(places), out.columns),
+          wrap(overhangText(found), out.columns),
         ]),
     ...(spacing === null && places === null ? [] : [wrap(SAMPLED, out.columns)]),
     '',

@@ -348,7 +348,7 @@ export function curves(ways: readonly StudiedWay[], subtitles: readonly string[]
     title: 'Energy of the year against the number of re-settings',
     subtitles: [
       ...subtitles,
-      `read on: ${study.checked} · error bars: 95 %, of the rays alone; of gains that of the difference, day by day with the same rays`,
+      `read on: ${study.checked} · error bars: 95 %, of the rays${ways.some(({ level }) => level !== null) ? ' and the level' : ' alone'}; of gains that of the difference, day by day with the same rays`,
     ],
     xLabel: 're-settings a year',
     yLabel: 'caught in the year / kWh',

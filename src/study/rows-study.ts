@@ -4,6 +4,7 @@ import { dishOfRow, layOut } from '../field/layout.js';
 import type { Figure } from '../result/types.js';
 import type { RowSpec, Scene } from '../scene/types.js';
 import { mirrorArea } from './season.js';
+import { FLAT_LOSS, flatRange } from './season-design.js';
 import {
   figureOfParts,
   gainOfParts,
@@ -61,8 +62,18 @@ export interface SpacingStudy {
   /** Prices of land, kWh a year for each m2. */
   readonly land_prices_kwh_m2: readonly number[];
   readonly points: readonly SpacingPoint[];
-  /** For each price: the best of those tried, and whether it lies inside the range. */
-  readonly best: readonly { readonly value_m: number; readonly inside: boolean }[];
+  /** For each price: the best of those tried. */
+  readonly best: readonly BestSpacing[];
+}
+
+export interface BestSpacing {
+  readonly value_m: number;
+  /** Whether it lies inside the range of those tried. */
+  readonly inside: boolean;
+  /** Within these the worth is less than FLAT_LOSS of the heat below the best, on a curve through those tried. */
+  readonly flat_m: readonly [number, number];
+  /** False where the flat range ends with the distances tried. */
+  readonly flat_ends_seen: readonly [boolean, boolean];
 }
 
 /** A figure whose relative gain on another is known; the errors of the two are independent. */
@@ -115,7 +126,18 @@ export async function studySpacing(
       (most, point, i) => (point.worth_kwh_m2[p] > points[most].worth_kwh_m2[p] ? i : most),
       0,
     );
-    return { value_m: points[at].value_m, inside: at > 0 && at < points.length - 1 };
+    const worths = points.map(({ value_m, caught_per_m2, worth_kwh_m2 }) => ({
+      value: value_m,
+      caught_fraction: { ...caught_per_m2, value: worth_kwh_m2[p] },
+    }));
+    // Of the heat, not of the worth: that may be nothing, or less.
+    const { flat, seen } = flatRange(worths, FLAT_LOSS * points[at].caught_per_m2.value);
+    return {
+      value_m: points[at].value_m,
+      inside: at > 0 && at < points.length - 1,
+      flat_m: flat,
+      flat_ends_seen: seen,
+    };
   });
   return { axis, own_m: ownSpacing(scene, axis), land_prices_kwh_m2: prices, points, best };
 }
@@ -138,10 +160,6 @@ export interface PlaceClass {
 
 export interface PlaceStudy {
   readonly classes: readonly PlaceClass[];
-  /** Receivers' farthest way along the row from where the scene has them. */
-  readonly farthest_along_m: number;
-  /** How far the receiver of the last dish then stands beyond the end of the row's mirrors; 0: never. */
-  readonly overhang_m: number;
 }
 
 /**
@@ -175,13 +193,6 @@ export async function studyPlaces(
       classes.set(name, [...(classes.get(name) ?? []), first + r * row.dishes + d]);
     }
   }
-  const along = Math.max(...one.offsets.map(([x]) => Math.abs(x)));
-  const dish = scene.dishes.find(({ name }) => name === row.dish) ?? scene.dishes[0];
-  const { strips } = dish;
-  const halfDish =
-    (strips.direction === 'along_row'
-      ? strips.length
-      : strips.count * strips.width + (strips.count - 1) * strips.gap) / 2;
   return {
     classes: [...classes].map(([place, members]): PlaceClass => {
       const mean = (share: 'shading' | 'blocking') =>
@@ -199,10 +210,11 @@ export async function studyPlaces(
         blocking_fraction: mean('blocking'),
       };
     }),
-    farthest_along_m: along,
-    overhang_m: Math.max(0, along - halfDish),
   };
 }
+
+/** Dishes that touch do not overlap: metres that rounding may put between. */
+const GRAIN = 1e-9;
 
 /**
  * Least distance at which no dish stands in another, nor above it, m: the longest dish of rows with several, or the deepest of rows
@@ -214,6 +226,18 @@ export function leastDistance(scene: Scene, axis: SpacingAxis): number {
     .map((row) => dishOfRow(scene, row))
     .map((design) => (axis === 'pitch' ? dishSize(design).along : depthInPlan(design)));
   return Math.max(0, ...rooms);
+}
+
+/** Whether no dish of a row stands in its neighbour, in the row or behind it. */
+export function standsFree(scene: Scene): boolean {
+  return scene.rows.every((row) => {
+    const design = dishOfRow(scene, row);
+    const { dishes, rows, pitch, rowSpacing } = row;
+    return (
+      (dishes < 2 || dishSize(design).along <= pitch + GRAIN) &&
+      (rows < 2 || depthInPlan(design) <= rowSpacing + GRAIN)
+    );
+  });
 }
 
 /** @throws GeometryError where a scene cannot be built at one of the distances */

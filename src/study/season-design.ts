@@ -16,6 +16,7 @@ import {
 export const DESIGN_AXES = {
   ratio: { label: 'focal length along the row / across it', unit: '1' },
   strips: { label: 'strips per dish, aperture kept', unit: '1' },
+  strip_width: { label: 'strip width, strips counted as before, so more mirror', unit: 'mm' },
   f_over_d: { label: 'focal length across the row / longer side of the dish', unit: '1' },
   receiver: { label: 'receiver opening', unit: 'mm' },
 } as const;
@@ -70,6 +71,8 @@ function withDish(dish: DishDesign, axis: DesignAxis, value: number): DishDesign
       const width = (stackOf(dish) - (value - 1) * dish.strips.gap) / value;
       return { ...dish, strips: { ...dish.strips, count: value, width } };
     }
+    case 'strip_width':
+      return { ...dish, strips: { ...dish.strips, width: value / 1000 } };
     case 'receiver': {
       if (dish.receiver === null) return dish;
       const factor = value / 1000 / openingOf(dish.receiver.design);
@@ -95,6 +98,8 @@ export function designValue(scene: Scene, axis: DesignAxis): number {
       return dish.focalLengthAlongRow / dish.focalLengthAcrossRow;
     case 'strips':
       return dish.strips.count;
+    case 'strip_width':
+      return 1000 * dish.strips.width;
     case 'f_over_d':
       return dish.focalLengthAcrossRow / longerSide(dish);
     case 'receiver':
@@ -172,8 +177,11 @@ function gainOf(one: Sampled, base: Sampled): Figure {
   return gainOfParts(partsOf(one, 'caught'), partsOf(base, 'caught'));
 }
 
+/** A value that was tried, and what it gave. */
+type Tried = Pick<DesignPoint, 'value' | 'caught_fraction'>;
+
 /** The curve through the designs tried, as sweeps have it. */
-function curveOf(points: readonly DesignPoint[]): Curve {
+function curveOf(points: readonly Tried[]): Curve {
   const replicates = new Float64Array();
   return curveThrough(
     points.map(({ value, caught_fraction }) => ({ value, figure: caught_fraction, replicates })),
@@ -202,14 +210,21 @@ export function designCurve(points: readonly DesignPoint[]): readonly (readonly 
   ];
 }
 
-/** The stretch about the best of those tried in which the curve through them stays above it less the loss. */
-export function flatRange(points: readonly DesignPoint[]): {
+/**
+ * The stretch about the best of those tried in which the curve through them stays above it less the loss.
+ * @param loss in the unit of the figures; FLAT_LOSS of the best where not given
+ */
+export function flatRange(
+  points: readonly Tried[],
+  loss?: number,
+): {
   readonly flat: readonly [number, number];
   readonly seen: readonly [boolean, boolean];
 } {
   const figures = points.map(({ caught_fraction }) => caught_fraction.value);
-  const limit = (1 - FLAT_LOSS) * Math.max(...figures);
-  const middle = figures.indexOf(Math.max(...figures));
+  const most = Math.max(...figures);
+  const limit = most - (loss ?? FLAT_LOSS * most);
+  const middle = figures.indexOf(most);
   const end = (step: 1 | -1): { value: number; seen: boolean } => {
     let i = middle;
     while (figures[i + step] !== undefined && figures[i + step] >= limit) i += step;
@@ -217,14 +232,14 @@ export function flatRange(points: readonly DesignPoint[]): {
     const { at } = curveOf(points);
     const segment = Math.min(i, i + step);
     const [from, to] = [points[i].value, points[i + step].value];
-    const loss = (part: number) => at(segment, from + part * (to - from)).value - limit;
+    const above = (part: number) => at(segment, from + part * (to - from)).value - limit;
     // Looked for from the best outwards: the first place at which the curve goes below.
     let low = 0;
-    while (loss(low + 1 / FINE) >= 0 && low + 2 / FINE <= 1) low += 1 / FINE;
+    while (above(low + 1 / FINE) >= 0 && low + 2 / FINE <= 1) low += 1 / FINE;
     let high = low + 1 / FINE;
     for (let n = 0; n < 40; n++) {
       const half = (low + high) / 2;
-      if (loss(half) >= 0) low = half;
+      if (above(half) >= 0) low = half;
       else high = half;
     }
     return { value: from + low * (to - from), seen: true };

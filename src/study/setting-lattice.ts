@@ -52,15 +52,14 @@ const ALONG = 7.5 * DEGREE;
 const STEPS_IN_OPENING = 3;
 const FINEST = 0.5 * DEGREE;
 const COARSEST = 1.5 * DEGREE;
+/** So much coarser where receivers stand: there are as many steps along the row then, too. */
+const STANDING = 4 / 3;
 
 function stepsOf(scene: Scene, mode: ReceiverMode): Steps {
   const [along, across, up] =
-    mode.kind === 'held'
-      ? [false, false, false]
-      : mode.kind === 'following'
-        ? (mode.free ?? [true, true, true])
-        : [true, false, false];
+    mode.kind === 'following' ? (mode.free ?? [true, true, true]) : [true, false, false];
   const passing = Math.min(COARSEST, Math.max(FINEST, openingAngle(scene) / STEPS_IN_OPENING));
+  if (mode.kind === 'held') return { longitudinal: STANDING * passing, profile: STANDING * passing };
   return {
     longitudinal: !along ? passing : mode.kind === 'on_track' ? ALONG / 2 : ALONG,
     profile: along && across && up ? SLOWLY : passing,

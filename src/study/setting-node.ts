@@ -1,13 +1,14 @@
 /**
  * What receivers catch with the sun in one direction at each of many settings, from recorded light. Moved receivers leave the light of
  * the mirrors as it is, so it is recorded once for all settings of theirs; each tilt of the mirrors takes light of its own. Recorded light
- * knows no shadows of receivers, no light blocked by them and none that strays in from neighbours: traces tell how much that is.
+ * knows no shadows of receivers and no light blocked by them, and of what strays in from neighbours only that of a single row: traces tell
+ * how much is missing.
  */
 import { add, addScaled, dot, norm, normalise } from '../field/vector.js';
 import { SharedTables } from '../prepare.js';
 import { NothingLitError } from '../run/plan.js';
 import type { Scene, Vec3 } from '../scene/types.js';
-import { caughtAt, feltAt } from './catch.js';
+import { caughtAt, feltAt, throughAperture } from './catch.js';
 import { type Light, lightOf, smallestOpening } from './light.js';
 import { forSearch, NO_OFFSET, type Offset, withMoment, withReceiversAt, withTiltSetting } from './moving.js';
 import { PARTS, type ReceiverMode } from './optics-table-node.js';
@@ -63,6 +64,7 @@ export function catchAtSettings(task: SettingNodeTask): SettingNodeReply {
     const { kind, values } = task;
     const scene = kind === 'tilt' ? oneDishARow(task.scene) : forSearch(task.scene);
     const area = mirrorArea(scene);
+    const beside = neighboursOf(task.scene);
     const scenes =
       kind === 'tilt' ? values.map((value) => sceneAtSetting(scene, kind, value)) : values.map(() => scene);
     const caught = task.suns.map(({ key, sun }) => {
@@ -77,7 +79,8 @@ export function catchAtSettings(task: SettingNodeTask): SettingNodeReply {
         const place = placeOf(parts.all, task.mode, baseOf(kind, value));
         if (place === null) return;
         for (const [part, light] of parts.each.entries()) {
-          shares[part * values.length + k] = caughtAt(light, place) / (DNI * area);
+          shares[part * values.length + k] =
+            (caughtAt(light, place) + strayAt(light, place, beside)) / (DNI * area);
         }
       });
       return shares;
@@ -88,6 +91,40 @@ export function catchAtSettings(task: SettingNodeTask): SettingNodeReply {
       ? { ok: false, name: error.name, message: error.message }
       : { ok: false, name: 'Error', message: String(error) };
   }
+}
+
+/** Receivers of other dishes, so far along the row, and the share of dishes that have one there. */
+interface Neighbour {
+  readonly along: number;
+  readonly share: number;
+}
+
+/** Dishes either way whose receivers are looked at. */
+const NEIGHBOURS = 3;
+
+/** Of a scene that is a single row of dishes with receivers of their own; none of others, where who stands beside whom varies. */
+function neighboursOf({ rows }: Scene): readonly Neighbour[] {
+  const [row] = rows;
+  if (rows.length !== 1 || row.receiver !== null) return [];
+  return [-1, 1].flatMap((side) =>
+    Array.from({ length: Math.min(NEIGHBOURS, row.dishes - 1) }, (_, i) => ({
+      along: side * (i + 1) * row.pitch,
+      share: (row.dishes - i - 1) / row.dishes,
+    })),
+  );
+}
+
+/** Watts of a dish's light that its neighbours' receivers take in: all of them stand alike, each facing its own dish. */
+function strayAt(light: Light, offset: Offset, neighbours: readonly Neighbour[]): number {
+  let sum = 0;
+  for (const group of light.groups) {
+    const frame = group.frameAt(offset);
+    for (const { along, share } of neighbours) {
+      const there = { ...frame, origin: add(frame.origin, [along, 0, 0]) };
+      sum += share * throughAperture(group, there, 1, 1).watts;
+    }
+  }
+  return sum;
 }
 
 /** Beam irradiance, W/m2. Shares do not depend on it. */
@@ -121,7 +158,7 @@ function partsOf(
   scene: Scene,
   sun: Vec3,
   seed: string,
-  { rays, mode }: SettingNodeTask,
+  { rays, mode, scene: all }: SettingNodeTask,
   shared: SharedTables,
   only: Offset | null,
 ): Parts | null {
@@ -131,7 +168,9 @@ function partsOf(
     const first = record(0);
     if (only !== null) {
       const place = placeOf(first, mode, only);
-      if (place === null || caughtAt(first, place) < LEAST_CAUGHT * first.power) return null;
+      if (place === null) return null;
+      const caught = caughtAt(first, place) + strayAt(first, place, neighboursOf(all));
+      if (caught < LEAST_CAUGHT * first.power) return null;
     }
     const each = [first, ...Array.from({ length: PARTS - 1 }, (_, part) => record(part + 1))];
     return { each, all: joined(each) };
