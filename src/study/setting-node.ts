@@ -209,7 +209,9 @@ function placeOf(light: Light, mode: ReceiverMode, base: Offset): Offset | null 
   const step = coarseStep(light, FIRST_RAYS);
   const half = smallestOpening(light) / 2;
   if (mode.kind === 'on_track') return placeOnTrack(light, mode.path, base, step, half);
-  const free: Free = mode.free ?? [true, true, true];
+  // Receivers as long as their row are not moved along it.
+  const short = light.groups.some(({ design: { kind } }) => kind === 'plate' || kind === 'cavity');
+  const free: Free = mode.free ?? [short, true, true];
   const way = wayOf(light, free);
   let [best, most] = [base, 0];
   for (const start of startsOf(light, base, free)) {
