@@ -3,9 +3,10 @@ import type { Command } from 'commander';
 import type { CostDocument } from '../study/cost-result.js';
 import type { FaultContext } from './failure.js';
 import { heatFailure, heatOfYear, RAYS } from './heat.js';
-import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
-import { addYearOptions, type OpenYear, openYear, type YearFlags } from './season-options.js';
-import { EXIT, type Session } from './session.js';
+import { addReportOption, type PageFlags } from './page-output.js';
+import { addYearOptions, type OpenYear, type YearFlags } from './season-options.js';
+import type { Session } from './session.js';
+import { runYear, type YearWork } from './year-command.js';
 
 export function addCostCommand(
   program: Command,
@@ -34,35 +35,16 @@ local codes and licensed practice do.`,
     )
     .action(async (path: string, flags: YearFlags & PageFlags) => {
       context({ seed: flags.seed });
-      finish(await runCost(path, flags, session, context));
+      const work: YearWork<CostDocument> = {
+        study: (opened) => costOfYear(opened, flags, session),
+        failure: heatFailure,
+        report: async (result) => {
+          const { costReport } = await import('./cost-output.js');
+          return costReport(result, session);
+        },
+      };
+      finish(await runYear(path, flags, session, context, work));
     });
-}
-
-async function runCost(
-  path: string,
-  flags: YearFlags & PageFlags,
-  session: Session,
-  context: (known: Partial<FaultContext>) => void,
-): Promise<number> {
-  await openPage(flags.report, '--report');
-  const opened = await openYear(path, flags, session);
-  context({ sceneHash: opened.scene.hash });
-  let result: CostDocument;
-  try {
-    result = await costOfYear(opened, flags, session);
-  } catch (error) {
-    throw heatFailure(error);
-  } finally {
-    await opened.close();
-  }
-  const { reportCost } = await import('./cost-output.js');
-  await reportCost(result, flags, opened.machine(), session);
-  if (flags.report !== undefined) {
-    const { writeHeatPage } = await import('./heat-sections.js');
-    await writeHeatPage(flags.report, path, result, flags, opened.machine(), session);
-    if (flags.json !== true) session.out.write(pageText(flags.report));
-  }
-  return EXIT.done;
 }
 
 /** @throws what the studies throw */

@@ -5,7 +5,7 @@ import type { DayMapsInput } from '../report/day-maps.js';
 import type { DayPlot, DaySeries } from '../report/day-plots.js';
 import type { DishBox, PathPlace, PathPlot } from '../report/path-figure.js';
 import { clockText } from '../report/time-axis.js';
-import { formatFigure, formatSamples, halfWidth } from '../result/number-format.js';
+import { formatFigure, formatNumber, formatSamples, halfWidth } from '../result/number-format.js';
 import type { Figure, ReceiverResult } from '../result/types.js';
 import type { Scene } from '../scene/types.js';
 import type { DayResult, DayStudy } from '../study/day-types.js';
@@ -179,6 +179,10 @@ export function dishBoxOf(scene: Scene): DishBox | null {
   };
 }
 
+function arcOf({ path }: DayResult): string {
+  return path === null || path.arc === null ? '' : `, radius ${formatNumber(path.arc.radius_mm, 4)} mm`;
+}
+
 /**
  * @param dish drawn where places are counted from its centre
  * @returns null where receivers are held
@@ -195,6 +199,7 @@ export function pathOf(result: DayResult, dish: DishBox | null): PathPlot | null
         label: 'receiver, with the time by the clock',
         places: result.steps.map(placeOf),
         times: hours.map(clockText),
+        joined: result.path_mm === null,
         track: null,
       },
     ],
@@ -206,7 +211,7 @@ export function pathOf(result: DayResult, dish: DishBox | null): PathPlot | null
             label:
               result.fitted_track === null
                 ? 'track as given'
-                : `${result.fitted_track} track, fitted to the day`,
+                : `${result.fitted_track} track, fitted to the day${arcOf(result)}`,
             places: result.path_mm.map(([x, y, z]): PathPlace => [x + home[0], y + home[1], z + home[2]]),
           },
     ownTracksLabel: '',

@@ -1,5 +1,6 @@
 /** A day for people and spreadsheets: text and CSV. */
 import { createColors } from 'picocolors';
+import { add } from '../field/vector.js';
 import { type CsvCell, figureColumns, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines, wrap } from '../report/terminal-text.js';
@@ -8,7 +9,9 @@ import type { Figure } from '../result/types.js';
 import type { Vec3 } from '../scene/types.js';
 import type { DayReceiver, DayResult, DayStepResult } from '../study/day-types.js';
 import { TOTAL_FIGURES } from '../study/figures.js';
+import { pathShape } from '../study/path-shape.js';
 import { figureCell } from './figure-words.js';
+import { wholeMm as mm, pathOption, shapeText } from './path-text.js';
 import { textTable } from './text-table.js';
 
 const MODE_WORDS: Readonly<Record<DayResult['mode'], string>> = {
@@ -61,7 +64,17 @@ export function originText(result: Pick<DayResult, 'steps'>): string {
     : `${where} The scene has the receivers at ${home.map(mm).join(', ')} mm; --path counts from there.`;
 }
 
-const mm = (value: number): string => value.toFixed(0).replace(/^-0$/, '0');
+/** What the track is, places from where those of the table are counted; empty without one. */
+export function trackText(result: Pick<DayResult, 'steps' | 'path_mm' | 'fitted_track'>): string {
+  const { path_mm, fitted_track } = result;
+  if (path_mm === null) return '';
+  const { words, home } = originOf(result.steps);
+  const shape = pathShape(
+    path_mm.map((place) => add(place, home)),
+    fitted_track,
+  );
+  return `Track, from ${words} (along, across, up): ${shapeText(shape)}.`;
+}
 
 export function dayText(
   result: DayResult,
@@ -135,6 +148,10 @@ export function dayText(
   }
   if (moved) {
     lines.push(wrap(originText(result), columns));
+  }
+  if (result.path_mm !== null) {
+    lines.push(wrap(trackText(result), columns));
+    if (result.fitted_track !== null) lines.push(pathOption(result.path_mm));
   }
   lines.push(
     wrap(

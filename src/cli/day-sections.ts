@@ -15,7 +15,7 @@ import { withReceiversAt } from '../study/moving.js';
 import type { Traced } from '../study/trace.js';
 import { MOVING_CAUTION } from './day-output.js';
 import { mapsOf, pathOf, powerOf, spotOf } from './day-pictures.js';
-import { dayCsv, modeWords, originOf, originText, receiverOf } from './day-report.js';
+import { dayCsv, modeWords, originOf, originText, receiverOf, trackText } from './day-report.js';
 import { figureCell } from './figure-words.js';
 import { tracedScene, writePage } from './page-output.js';
 import type { RunFlags } from './run-options.js';
@@ -69,9 +69,9 @@ function stepTable(result: DayResult, shown: string): SectionTable {
   const moved = result.mode !== 'held';
   const names = ['peak_flux', 'spill_fraction', 'shaded_fraction', 'blocked_fraction'] as const;
   const judged = result.steps[0].of_best !== null;
-  const { placeOf } = originOf(result.steps);
+  const { words, placeOf } = originOf(result.steps);
   return {
-    caption: `The steps of the day; ± is the 95 % half width.${moved ? ` ${originText(result)}` : ''}`,
+    caption: `The steps of the day; ± is the 95 % half width${moved ? `; places from ${words}` : ''}`,
     head: [
       'clock',
       'sun azimuth, °',
@@ -115,7 +115,7 @@ function leadOf(result: DayResult): string {
     energy === null
       ? `Power at ${steps[0].clock} of ${date}: ${formatFigure(steps[0].figures.intercepted_power)}`
       : `Intercepted on ${date}, steps from ${times}: ${formatFigure(energy)}`;
-  return `${found}; receivers ${modeWords(result)}. Times by the clock: ${result.clock}. Beam irradiance: ${result.sky}.`;
+  return `${found}; receivers ${modeWords(result)}. Times by the clock: ${result.clock}. Beam irradiance: ${result.sky}.${result.mode === 'held' ? '' : ` ${originText(result)}`}${result.path_mm === null ? '' : ` ${trackText(result)}`}`;
 }
 
 /** @param dish to draw in the picture of the path */

@@ -1,20 +1,21 @@
-/** Where a result of heat goes: files, then standard output. */
-import type { MachineRun } from '../report/types.js';
+/** A result of heat as its command reports it. */
 import type { HeatResult } from '../study/heat-result.js';
-import type { HeatFlags } from './heat.js';
 import { heatText, monthsCsv, openingCsv } from './heat-text.js';
-import { reportYear, type YearFile } from './season-output.js';
+import type { YearFile, YearReport } from './season-output.js';
 import type { Session } from './session.js';
 
-/** @throws as `reportYear` */
-export async function reportHeat(
-  result: HeatResult,
-  flags: Pick<HeatFlags, 'out' | 'json'>,
-  machine: MachineRun,
-  session: Session,
-): Promise<void> {
-  const files = flags.out === undefined ? [] : await heatFiles(result);
-  await reportYear(result, heatText(result, session.out), files, flags, machine, session);
+export function heatReport(result: HeatResult, { out }: Session): YearReport {
+  return {
+    command: 'heat',
+    body: result,
+    interrupted: null,
+    text: heatText(result, out),
+    files: () => heatFiles(result),
+    sections: async () => {
+      const { heatSection } = await import('./heat-sections.js');
+      return [heatSection(result)];
+    },
+  };
 }
 
 export async function heatFiles(result: HeatResult): Promise<readonly YearFile[]> {

@@ -1,11 +1,9 @@
 /** Heat and its price as parts of a report page. */
-import { basename } from 'node:path';
 import { drawIntervalCurve } from '../report/cost-film.js';
 import { drawOpeningFigure } from '../report/heat-opening.js';
 import { drawRowBars } from '../report/heat-rows.js';
 import { drawStackedBars } from '../report/season-bars.js';
 import type { ReportSection, SectionFigure, SectionTable } from '../report/section.js';
-import type { MachineRun } from '../report/types.js';
 import type { CostDocument } from '../study/cost-result.js';
 import type { HeatResult } from '../study/heat-result.js';
 import type { BookLine } from '../study/heat-types.js';
@@ -13,9 +11,6 @@ import { filmCurve, leverRows, splitRows } from './cost-pictures.js';
 import { costCsv, filmCsv, moneyText } from './cost-text.js';
 import { heatBars, momentRows, openingCurve, yearRows } from './heat-pictures.js';
 import { monthsCsv, openingCsv, openingText, spanText } from './heat-text.js';
-import { openScene } from './scene-file.js';
-import type { YearFlags } from './season-options.js';
-import type { Session } from './session.js';
 
 const METHODS: readonly string[] = [
   'Heat: radiation of a grey or selective wall; convection of cavities after Stine and McDonald with bounds by Siebers and Kraabel, wind after Ma; plates and tubes by Churchill and Chu and others; low and high are the ends of what these formulas span, not an interval of chance.',
@@ -154,39 +149,4 @@ export function costSection(result: CostDocument): ReportSection {
       'Price: levelised cost, (investment + replacements and upkeep, discounted) over discounted heat; replacements paid when due.',
     ],
   };
-}
-
-/**
- * Writes the page of a result of heat or cost.
- * @throws OutputError
- */
-export async function writeHeatPage(
-  path: string,
-  scenePath: string,
-  result: HeatResult | CostDocument,
-  flags: Pick<YearFlags, 'seed' | 'set'>,
-  machine: MachineRun,
-  session: Session,
-): Promise<void> {
-  const { writePage } = await import('./page-output.js');
-  // Standard input cannot be read twice: its text is then not on the page.
-  const loaded = scenePath === '-' ? null : await openScene(scenePath, flags.set ?? [], session);
-  const cost = 'cost' in result ? costSection(result) : null;
-  const heat = heatSection(result);
-  await writePage(
-    path,
-    {
-      command: result.kind,
-      inputs:
-        loaded === null
-          ? []
-          : [{ file: basename(scenePath), text: loaded.text, title: result.title, hash: result.scene_hash }],
-      sections: cost === null ? [heat] : [cost, heat],
-      answer: cost === null ? [heat.lead] : [cost.lead, heat.lead],
-      cautions: result.cautions,
-      warnings: result.warnings,
-    },
-    flags,
-    machine,
-  );
 }

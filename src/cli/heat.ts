@@ -4,17 +4,18 @@ import type { HeatResult } from '../study/heat-result.js';
 import type { HeatStudy } from '../study/heat-year.js';
 import { openSky } from './day.js';
 import { BadSceneError, type FaultContext, UsageError } from './failure.js';
-import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
-import { openScene } from './scene-file.js';
+import { addReportOption, openPage, type PageFlags, pageInput } from './page-output.js';
+import { type LoadedScene, openScene } from './scene-file.js';
 import {
   addYearOptions,
   type OpenYear,
-  openYear,
   receiverMode,
   type YearFlags,
   yearFailure,
 } from './season-options.js';
+import { reportYear, type YearReport } from './season-output.js';
 import { EXIT, type Session } from './session.js';
+import { runYear } from './year-command.js';
 
 /** Rays of each sun position traced; of the trace of one moment. */
 export const RAYS = 2 ** 13;
@@ -70,30 +71,22 @@ async function runHeat(
   session: Session,
   context: (known: Partial<FaultContext>) => void,
 ): Promise<number> {
+  const reportOf = async (result: HeatResult): Promise<YearReport> => {
+    const { heatReport } = await import('./heat-output.js');
+    return heatReport(result, session);
+  };
+  if (flags.at === undefined) {
+    return runYear(path, flags, session, context, {
+      study: async (opened) => (await heatOfYear(opened, flags, session)).result,
+      failure: heatFailure,
+      report: reportOf,
+    });
+  }
   const started = performance.now();
   await openPage(flags.report, '--report');
-  let result: HeatResult;
-  let machine = () => ({ wall_time_s: (performance.now() - started) / 1000, workers: 0 });
-  if (flags.at !== undefined) result = await momentOf(path, flags.at, flags, session, context);
-  else {
-    const opened = await openYear(path, flags, session);
-    context({ sceneHash: opened.scene.hash });
-    machine = opened.machine;
-    try {
-      ({ result } = await heatOfYear(opened, flags, session));
-    } catch (error) {
-      throw heatFailure(error);
-    } finally {
-      await opened.close();
-    }
-  }
-  const { reportHeat } = await import('./heat-output.js');
-  await reportHeat(result, flags, machine(), session);
-  if (flags.report !== undefined) {
-    const { writeHeatPage } = await import('./heat-sections.js');
-    await writeHeatPage(flags.report, path, result, flags, machine(), session);
-    if (flags.json !== true) session.out.write(pageText(flags.report));
-  }
+  const { result, loaded } = await momentOf(path, flags.at, flags, session, context);
+  const machine = { wall_time_s: (performance.now() - started) / 1000, workers: 0 };
+  await reportYear(await reportOf(result), flags, { inputs: [pageInput(loaded)], machine }, session);
   return EXIT.done;
 }
 
@@ -122,7 +115,7 @@ async function momentOf(
   flags: HeatFlags,
   session: Session,
   context: (known: Partial<FaultContext>) => void,
-): Promise<HeatResult> {
+): Promise<{ readonly result: HeatResult; readonly loaded: LoadedScene }> {
   const mode = receiverMode(flags);
   const loaded = await openScene(path, flags.set ?? [], session);
   const [{ withTiltSetting }, { heatPlant }, { heatAt }, { heatResult }] = await Promise.all([
@@ -155,7 +148,8 @@ async function momentOf(
     });
     const { seed, sunStep } = flags;
     const year = Number(at.trim().slice(0, 4));
-    return heatResult(plant, moment, null, { scene, mode, sky, clock, seed, year, sunStep });
+    const result = heatResult(plant, moment, null, { scene, mode, sky, clock, seed, year, sunStep });
+    return { result, loaded };
   } catch (error) {
     throw heatFailure(error);
   }

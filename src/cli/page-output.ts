@@ -62,6 +62,12 @@ export async function tracedScene(
   return { file: basename(file), text, title: scene.title, hash: scene.hash, prepared, summary, plan };
 }
 
+/** @returns a scene file as it stands on a page whose study traces no scene by itself */
+export function pageInput({ file, text, scene }: LoadedScene): PageInput['inputs'][number] {
+  // Folders are nobody's business who gets the page by mail.
+  return { file: basename(file), text, title: scene.title, hash: scene.hash };
+}
+
 /** What a command hands in for its page; what it leaves out is empty. */
 export interface PageParts {
   readonly command: string;

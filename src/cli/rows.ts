@@ -4,19 +4,29 @@ import { parseNumber, parseRange } from '../study/range.js';
 import type { HourTable } from '../study/rows-hours.js';
 import type { PlaceStudy, SpacingAxis, SpacingStudy } from '../study/rows-study.js';
 import { type FaultContext, UsageError } from './failure.js';
-import { addYearOptions, type OpenYear, openYear, type YearFlags, yearFailure } from './season-options.js';
-import { EXIT, type Session } from './session.js';
+import { addReportOption, type PageFlags } from './page-output.js';
+import { addYearOptions, type OpenYear, type YearFlags } from './season-options.js';
+import type { Session } from './session.js';
+import { runYear } from './year-command.js';
 
-export interface RowsFlags extends YearFlags {
+export interface RowsFlags extends YearFlags, PageFlags {
   readonly spacing?: readonly number[];
   readonly pitch?: readonly number[];
   readonly land: readonly number[];
 }
 
 export interface RowsFound {
-  readonly spacing: SpacingStudy;
-  readonly places: PlaceStudy | null;
+  /** At the scene's own distances. */
   readonly hours: HourTable;
+  /** Null where an interrupt came first. */
+  readonly spacing: SpacingStudy | null;
+  /** Null where an interrupt came first, or where no dish has a receiver of its own. */
+  readonly places: PlaceStudy | null;
+  readonly axis: SpacingAxis;
+  /** Distances to try. */
+  readonly wanted: number;
+  /** Whether an interrupt has left something out. */
+  readonly interrupted: boolean;
 }
 
 const RAYS = 2 ** 14;
@@ -72,16 +82,17 @@ export function addRowsCommand(
         .argParser(parseLand)
         .default([0, 20, 60], '0,20,60'),
     );
-  addYearOptions(command, RAYS)
+  addReportOption(addYearOptions(command, RAYS))
     .addHelpText(
       'after',
       `
 Examples:
   rowfocus rows scene.yaml --spacing 2:5:0.25
-  rowfocus rows scene.yaml --pitch 1.2:2:0.1 --land 0,40 --out pitch
+  rowfocus rows scene.yaml --pitch 1.2:2:0.1 --land 0,40 --out pitch --report pitch.html
 
 Worth of a m2 of mirror = heat it catches in a year (kWh) - price of land (kWh a year for each m2) x land for a m2 of mirror (m2);
-land for a m2 of mirror = row spacing x pitch / mirror area of a dish, as in a large field.`,
+land for a m2 of mirror = row spacing x pitch / mirror area of a dish, as in a large field.
+Ctrl-C keeps the distances that are finished (exit code 130).`,
     )
     .action(async (path: string, flags: RowsFlags) => {
       context({ seed: flags.seed });
@@ -102,19 +113,13 @@ async function runRows(
       'give the distances to try: --spacing from:to:step for rows, or --pitch from:to:step for dishes',
     );
   }
-  const opened = await openYear(path, flags, session);
-  context({ sceneHash: opened.scene.hash });
-  let found: RowsFound;
-  try {
-    found = await study(opened, flags, axis, values, session);
-  } catch (error) {
-    throw yearFailure(error);
-  } finally {
-    await opened.close();
-  }
-  const { reportRows } = await import('./rows-text.js');
-  await reportRows(found, opened, flags, session);
-  return EXIT.done;
+  return runYear(path, flags, session, context, {
+    study: (opened) => study(opened, flags, axis, values, session),
+    report: async (found, opened) => {
+      const { rowsReport } = await import('./rows-text.js');
+      return rowsReport(found, opened, flags, session);
+    },
+  });
 }
 
 /** @throws UsageError */
@@ -171,7 +176,6 @@ async function study(
   checkSpacings(scene, axis, values);
   const { season } = opened;
   const places = samplePlaces(season.points, tableHeading(scene));
-  const dni = season.points.reduce((sum, { energy }) => sum + energy, 0) / 3.6e6;
   const options = {
     mode,
     places,
@@ -181,11 +185,6 @@ async function study(
     stop: session.stop,
     onNodes: progress.nodes,
   };
-  progress.stage('distances');
-  const spacing = await studySpacing(scene, axis, values, flags.land, dni, options);
-  progress.stage('places in the row');
-  const own = scene.rows.some(({ receiver }) => receiver === null);
-  const ends = own ? await studyPlaces(scene, dni, options) : null;
   progress.stage('hours and months');
   const hours = await studyHours({
     scene,
@@ -199,5 +198,12 @@ async function study(
     onNodes: progress.nodes,
     hourOf: (time) => Math.floor(clock.read(time).seconds / 3600),
   });
-  return { spacing, places: ends, hours };
+  const year = hours.total.caught_per_m2;
+  progress.stage('distances');
+  const spacing = await studySpacing(scene, axis, values, flags.land, year, options);
+  progress.stage('places in the row');
+  const own = scene.rows.some(({ receiver }) => receiver === null);
+  const ends = own ? await studyPlaces(scene, year, options) : null;
+  const whole = spacing?.points.length === values.length && (ends !== null || !own);
+  return { hours, spacing, places: ends, axis, wanted: values.length, interrupted: !whole };
 }

@@ -21,7 +21,7 @@ import {
   parseTarget,
   parseWorkers,
 } from './run-options.js';
-import { openScene } from './scene-file.js';
+import { type LoadedScene, openScene } from './scene-file.js';
 import { openYearProgress, type YearProgress } from './season-progress.js';
 import type { Session } from './session.js';
 
@@ -174,6 +174,9 @@ export function receiverMode({
 }
 
 export interface OpenYear {
+  /** As the file has it. */
+  readonly loaded: LoadedScene;
+  /** With the options' tilt. */
   readonly scene: Scene;
   readonly mode: ReceiverMode;
   readonly clock: Clock;
@@ -225,6 +228,7 @@ export async function openYear(path: string, flags: YearFlags, session: Session)
   const { site } = scene;
   let season: SunSeason | null = null;
   return {
+    loaded,
     scene,
     mode,
     clock,

@@ -1,7 +1,10 @@
-/** Where the result of a study of a year goes: files, then standard output. */
+/** Where the result of a study of a year goes: files and page, then standard output. */
+import type { PageInput } from '../page/types.js';
 import { toJsonDocument } from '../report/json.js';
+import type { ReportSection } from '../report/section.js';
 import type { MachineRun, WrittenFile } from '../report/types.js';
 import type { SeasonResult } from '../study/season-types.js';
+import { type PageFlags, pageText, writePage } from './page-output.js';
 import type { YearFlags } from './season-options.js';
 import type { Session } from './session.js';
 import { fileListText, RESULT_FILE, replaceResults, writeBelow } from './trace-files.js';
@@ -12,25 +15,46 @@ export interface YearFile {
   readonly make: () => string | Uint8Array;
 }
 
+/** What a study of a year has to tell. */
+export interface YearReport {
+  /** Its command, for the page. */
+  readonly command: string;
+  /** The result, as the JSON document has it. */
+  readonly body: Pick<SeasonResult, 'warnings' | 'cautions'>;
+  /** What an interrupt has left, a sentence; null where all is there. */
+  readonly interrupted: string | null;
+  /** What stands at the top of the page, a sentence each; where it is not given, the leads of its parts. */
+  readonly answer?: readonly string[];
+  readonly text: string;
+  /** All but `result.json`; asked for where they are wanted, so that fonts and the renderer are loaded only then. */
+  readonly files: () => Promise<readonly YearFile[]>;
+  /** Parts of the page; asked for where it is wanted. */
+  readonly sections: () => Promise<readonly ReportSection[]>;
+}
+
+/** What was read, and the work it took. */
+export interface YearRun {
+  readonly inputs: PageInput['inputs'];
+  readonly machine: MachineRun;
+}
+
 /**
- * Files first, then the text or the JSON document.
- * @param body the result, as the JSON document has it
- * @param files all but `result.json`
- * @throws OutputError, after the result was printed, where files could not be written
+ * Files and page first, then the text or the JSON document. What cannot be written is no reason to lose the rest.
+ * @throws OutputError, after the result was printed, where files or page could not be written
  */
 export async function reportYear(
-  body: object,
-  text: string,
-  files: readonly YearFile[],
-  flags: Pick<YearFlags, 'out' | 'json'>,
-  machine: MachineRun,
+  report: YearReport,
+  flags: Pick<YearFlags, 'out' | 'json' | 'seed' | 'set'> & PageFlags,
+  { inputs, machine }: YearRun,
   session: Session,
 ): Promise<void> {
+  const { body, interrupted } = report;
   const written: WrittenFile[] = [];
-  let failure: unknown = null;
+  const failures: unknown[] = [];
   const { out } = flags;
   if (out !== undefined) {
     try {
+      const files = await report.files();
       await replaceResults(out, written, async (stage) => {
         for (const { what, file, make } of files) {
           await writeBelow(stage, file, make());
@@ -40,41 +64,31 @@ export async function reportYear(
         written.push(RESULT_FILE);
       });
     } catch (error) {
-      failure = error;
+      failures.push(error);
+    }
+  }
+  let page = '';
+  if (flags.report !== undefined) {
+    try {
+      const sections = await report.sections();
+      const found = report.answer ?? sections.map(({ lead }) => lead);
+      const answer = [...found, ...(interrupted === null ? [] : [interrupted])];
+      const { cautions, warnings } = body;
+      await writePage(
+        flags.report,
+        { command: report.command, inputs, sections, answer, cautions, warnings },
+        flags,
+        machine,
+      );
+      page = `\n${pageText(flags.report)}`;
+    } catch (error) {
+      failures.push(error);
     }
   }
   if (flags.json === true) session.out.write(toJsonDocument(body, written, machine));
   else {
     const list = out !== undefined && written.length > 0 ? `\n${fileListText(out, written)}` : '';
-    session.out.write(text + list);
+    session.out.write(report.text + list + page);
   }
-  if (failure !== null) throw failure;
-}
-
-/** @throws as `reportYear` */
-export async function reportSeason(
-  result: SeasonResult,
-  flags: YearFlags,
-  machine: MachineRun,
-  session: Session,
-): Promise<void> {
-  const { monthBars, seasonCsv, seasonText, yearSteps } = await import('./season-text.js');
-  // Fonts and the renderer are loaded only where pictures are wanted.
-  const bars = flags.out === undefined ? null : await import('../report/season-bars.js');
-  const files: YearFile[] = [{ what: 'season_table', file: 'season.csv', make: () => seasonCsv(result) }];
-  if (bars !== null) {
-    files.push(
-      {
-        what: 'season_months_figure',
-        file: 'season-months.png',
-        make: () => bars.stackedBarsPng(monthBars(result)),
-      },
-      {
-        what: 'season_losses_figure',
-        file: 'season-losses.png',
-        make: () => bars.stepsPng(yearSteps(result)),
-      },
-    );
-  }
-  await reportYear(result, seasonText(result, session.out), files, flags, machine, session);
+  if (failures.length > 0) throw failures[0];
 }

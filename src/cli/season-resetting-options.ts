@@ -1,7 +1,7 @@
 /** Options of re-setting. */
 import { InvalidArgumentError } from 'commander';
 import { parseRange } from '../study/range.js';
-import type { ResetKind } from '../study/season-resetting.js';
+import type { ResetKind } from '../study/setting-node.js';
 
 /** Up to so many changes a year, or only on these days of a common year (0 the first of January). */
 export type WantedResettings =

@@ -1,25 +1,42 @@
 /** `rowfocus season --resettings`: on which days to change a setting, to what, and what each change is worth. */
 import type { Scene } from '../scene/types.js';
 import type { ReceiverMode } from '../study/optics-table-node.js';
-import type { ResetKind, SettingEnergy } from '../study/season-resetting.js';
-import { UsageError } from './failure.js';
-import { type OpenYear, type YearFlags, yearFailure } from './season-options.js';
-import type { ResettingFlags, WantedResettings } from './season-resetting-options.js';
+import type { ResettingRules } from '../study/resetting.js';
+import type { SettingOptions } from '../study/season-resetting.js';
+import type { ResetKind, SettingNodeReply, SettingNodeTask } from '../study/setting-node.js';
+import { InterruptedError, UsageError } from './failure.js';
+import type { SeasonFlags } from './season.js';
+import type { OpenYear } from './season-options.js';
+import type { WantedResettings } from './season-resetting-options.js';
+import type { ResettingsFound, StudiedWay } from './season-resetting-text.js';
 import type { Session } from './session.js';
+import type { YearWork } from './year-command.js';
 
 /** A second table with other random numbers: plans are read on what they were not made on. */
 const FRESH = '/fresh';
 
-/**
- * Studies each way of re-setting, prints and writes.
- * @throws UsageError, InterruptedError, OutputError
- */
-export async function runResettings(
-  opened: OpenYear,
-  flags: YearFlags & ResettingFlags,
+/** The study of each way of re-setting, and its report. */
+export function resettingWork(
+  flags: SeasonFlags,
   wanted: WantedResettings,
   session: Session,
-): Promise<void> {
+): YearWork<ResettingsFound> {
+  return {
+    study: (opened) => studyWays(opened, flags, wanted, session),
+    report: async (found, opened) => {
+      const { resettingReport } = await import('./season-resetting-text.js');
+      return resettingReport(found, opened, flags, session);
+    },
+  };
+}
+
+/** @throws UsageError, InterruptedError where nothing is left to plan on, and what the studies throw */
+async function studyWays(
+  opened: OpenYear,
+  flags: SeasonFlags,
+  wanted: WantedResettings,
+  session: Session,
+): Promise<ResettingsFound> {
   const { scene, mode } = opened;
   const kinds = flags.reset ?? ['tilt'];
   if (kinds.length > 1 && flags.settings !== undefined) {
@@ -31,10 +48,11 @@ export async function runResettings(
     );
   }
   refuseFreeWays(kinds, mode);
-  const [{ settingEnergy }, { studyResettings }, { dayOfYear }] = await Promise.all([
+  const [{ RESET_KINDS }, { dayOfYear }, { createTaskPool }, { catchAtSettings }] = await Promise.all([
     import('../study/season-resetting.js'),
-    import('../study/resetting-study.js'),
     import('../sun/calendar.js'),
+    import('../run/pool.js'),
+    import('../study/setting-node.js'),
   ]);
   const days = opened.season.days;
   const allowed = new Array<boolean>(days).fill(wanted.kind === 'most');
@@ -48,35 +66,83 @@ export async function runResettings(
     most: wanted.kind === 'most' ? wanted.most : wanted.dates.length,
     ...(wanted.kind === 'days' ? { allowedDays: allowed } : {}),
   };
-  const studies = [];
+  const settingPool = createTaskPool<SettingNodeTask, SettingNodeReply>(opened.pool.workers, {
+    name: 'settings',
+    runTask: catchAtSettings,
+    onNotice: opened.progress.notice,
+  });
+  const ways: StudiedWay[] = [];
+  const missing: string[] = [];
   try {
     for (const kind of kinds) {
-      const values = flags.settings ?? (await usualSettings(kind, scene, mode));
-      const energyOf = (seed: string, part: string): Promise<SettingEnergy> =>
-        settingEnergy({
-          scene,
-          mode,
-          season: opened.season,
-          seed,
-          rays: flags.rays,
-          kind,
-          values,
-          pool: opened.pool,
-          stop: session.stop,
-          onNodes: opened.progress.nodes,
-          onStage: (text) => opened.progress.stage(`${part}${text}`),
-        });
-      const made = await energyOf(flags.seed, '');
-      const fresh = await energyOf(`${flags.seed}${FRESH}`, 'checking with fresh rays: ');
-      studies.push({ kind, made, study: studyResettings(made.table, { ...rules, fresh: fresh.table }) });
+      const options: SettingOptions = {
+        scene,
+        mode,
+        season: opened.season,
+        seed: flags.seed,
+        rays: flags.rays,
+        kind,
+        values: flags.settings ?? (await usualSettings(kind, scene, mode)),
+        pool: opened.pool,
+        settingPool,
+        stop: session.stop,
+        onNodes: opened.progress.nodes,
+        onStage: opened.progress.stage,
+      };
+      const { name } = RESET_KINDS[kind];
+      const way = await orStopped(() => studyWay(options, rules));
+      if (way === null) missing.push(`${name} was not finished`);
+      else {
+        ways.push(way);
+        if (!way.whole) missing.push(`${name}: plans were not traced with fresh rays`);
+      }
     }
-  } catch (error) {
-    throw yearFailure(error);
   } finally {
-    await opened.close();
+    await settingPool.close();
   }
-  const { reportResettings } = await import('./season-resetting-text.js');
-  await reportResettings(studies, opened, flags, session);
+  if (ways.length === 0) {
+    throw new InterruptedError('Interrupted before one way was finished; there is nothing to report.');
+  }
+  return { ways, missing };
+}
+
+/** @throws what `settingEnergy` throws; what a stop leaves of the look with fresh rays is kept */
+async function studyWay(options: SettingOptions, rules: ResettingRules): Promise<StudiedWay> {
+  const [{ atLevel, boundOfLevel, levelOfPlans, settingEnergy }, { studyResettings }] = await Promise.all([
+    import('../study/season-resetting.js'),
+    import('../study/resetting-study.js'),
+  ]);
+  const { kind, onStage } = options;
+  const other = {
+    ...options,
+    seed: `${options.seed}${FRESH}`,
+    onStage: (text: string) => onStage?.(`checking with fresh rays: ${text}`),
+  };
+  const made = await settingEnergy(options);
+  const { lattice } = made;
+  if (lattice === null) {
+    const fresh = await orStopped(() => settingEnergy(other));
+    const study = studyResettings(made.table, fresh === null ? rules : { ...rules, fresh: fresh.table });
+    const bound = Math.max(made.bound ?? 0, fresh?.bound ?? 0);
+    return { kind, made, study, level: null, bound, whole: fresh !== null };
+  }
+  const study = studyResettings(made.table, rules);
+  other.onStage(`plans, ${made.table.kind.name}`);
+  const plans = study.resettings.map(({ plan }) => plan);
+  const level = await orStopped(() => levelOfPlans(other, lattice, plans));
+  if (level === null) return { kind, made, study, level, bound: null, whole: false };
+  const levelled = studyResettings(atLevel(made.table, level), rules);
+  return { kind, made, study: levelled, level, bound: boundOfLevel(level), whole: true };
+}
+
+/** @returns null where the work was stopped before it had anything to give */
+async function orStopped<T>(work: () => Promise<T>): Promise<T | null> {
+  try {
+    return await work();
+  } catch (error) {
+    if (error instanceof Error && error.name === 'StudyStopped') return null;
+    throw error;
+  }
 }
 
 /** Receivers that go somewhere by themselves at every hour gain nothing from being moved there on a date. */
@@ -91,7 +157,6 @@ function refuseFreeWays(kinds: readonly ResetKind[], mode: ReceiverMode): void {
 }
 
 async function usualSettings(kind: ResetKind, scene: Scene, mode: ReceiverMode): Promise<readonly number[]> {
-  const { turnsAsOne } = await import('../study/season-resetting.js');
-  const [reach, step] = kind !== 'tilt' ? [300, 60] : turnsAsOne(scene, mode) ? [24, 1.5] : [24, 3];
-  return Array.from({ length: (2 * reach) / step + 1 }, (_, i) => i * step - reach);
+  const { usualSettingsOf } = await import('../study/season-resetting.js');
+  return usualSettingsOf(scene, kind, mode);
 }

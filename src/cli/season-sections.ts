@@ -1,14 +1,8 @@
 /** The energy of a year as a part of a report page. */
-import { basename } from 'node:path';
-import type { PageInput } from '../page/types.js';
 import { drawStackedBars, drawSteps } from '../report/season-bars.js';
 import type { ReportSection, SectionTable } from '../report/section.js';
-import type { MachineRun } from '../report/types.js';
 import { formatFigure, halfWidth } from '../result/number-format.js';
 import type { SeasonResult, SeasonSums } from '../study/season-types.js';
-import { writePage } from './page-output.js';
-import { openScene } from './scene-file.js';
-import type { YearFlags } from './season-options.js';
 import {
   gapsText,
   LOSSES,
@@ -20,7 +14,6 @@ import {
   tiltText,
   yearSteps,
 } from './season-text.js';
-import type { Session } from './session.js';
 
 function monthTable({ months, total }: SeasonResult): SectionTable {
   const share = (kwh: number, { available_kwh }: SeasonSums): string =>
@@ -85,44 +78,4 @@ export function seasonSection(result: SeasonResult): ReportSection {
     csv: [{ name: 'season.csv', text: seasonCsv(result) }],
     methods: [`Year: power is read from a table over the sun's places. ${tableText(result.table)}`],
   };
-}
-
-/**
- * A scene file as it stands on a page whose study traces no scene by itself.
- * @returns none for standard input, which cannot be read twice
- * @throws BadSceneError
- */
-export async function pageInputs(
-  path: string,
-  set: readonly string[],
-  session: Session,
-): Promise<PageInput['inputs']> {
-  if (path === '-') return [];
-  const { text, scene } = await openScene(path, set, session);
-  return [{ file: basename(path), text, title: scene.title, hash: scene.hash }];
-}
-
-/** @throws OutputError */
-export async function writeSeasonPage(
-  file: string,
-  scenePath: string,
-  result: SeasonResult,
-  flags: Pick<YearFlags, 'seed' | 'set'>,
-  machine: MachineRun,
-  session: Session,
-): Promise<void> {
-  const section = seasonSection(result);
-  await writePage(
-    file,
-    {
-      command: 'season',
-      inputs: await pageInputs(scenePath, flags.set ?? [], session),
-      sections: [section],
-      answer: [section.lead],
-      cautions: result.cautions,
-      warnings: result.warnings,
-    },
-    flags,
-    machine,
-  );
 }

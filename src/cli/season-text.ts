@@ -10,6 +10,9 @@ import { textTable } from './text-table.js';
 
 export const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 
+/** Column of a table that an interrupt has left incomplete, "yes" in every row; whole tables have none. */
+export const PARTIAL_COLUMN = 'interrupted';
+
 /** Losses in the order of the light's way. */
 export const LOSSES = [
   ['cosine', 'lost_cosine_kwh'],

@@ -2,24 +2,18 @@
 import { type Command, Option } from 'commander';
 import type { SeasonResult } from '../study/season-types.js';
 import { type FaultContext, UsageError } from './failure.js';
-import { addReportOption, openPage, type PageFlags, pageText } from './page-output.js';
-import {
-  addYearOptions,
-  type OpenYear,
-  openYear,
-  type YearFlags,
-  yearContext,
-  yearFailure,
-} from './season-options.js';
+import { addReportOption, type PageFlags } from './page-output.js';
+import { addYearOptions, type OpenYear, type YearFlags, yearContext } from './season-options.js';
 import {
   parseReset,
   parseResettings,
   parseSettings,
   type ResettingFlags,
 } from './season-resetting-options.js';
-import { EXIT, type Session } from './session.js';
+import type { Session } from './session.js';
+import { runYear } from './year-command.js';
 
-type SeasonFlags = YearFlags & ResettingFlags & PageFlags;
+export type SeasonFlags = YearFlags & ResettingFlags & PageFlags;
 
 /** Rays of each sun position traced. */
 const RAYS = 2 ** 13;
@@ -54,7 +48,7 @@ export function addSeasonCommand(
     .addOption(
       new Option(
         '--settings <from:to:step>',
-        'with --resettings: settings tried, degrees or mm (default: tilt -24:24:1.5, or by 3 where each tilt takes a table of its own; mm -300:300:60)',
+        'with --resettings: settings tried, degrees or mm (default: as far as the noon sun of both solstices asks for, in steps that the opening forgives)',
       ).argParser(parseSettings),
     )
     .addHelpText(
@@ -64,12 +58,13 @@ Examples:
   rowfocus season scene.yaml
   rowfocus season scene.yaml --receivers held --tilt -10 --out held
   rowfocus season scene.yaml --report year.html
-  rowfocus season scene.yaml --resettings 6 --out resettings
+  rowfocus season scene.yaml --resettings 6 --out resettings --report resettings.html
   rowfocus season scene.yaml --move along --resettings 4 --reset tilt,across
   rowfocus season scene.yaml --receivers on-track --path="-900,0,-120 0,0,0 900,0,-120"
 
 The sky comes from the key "sky" of the scene: a clear-sky formula or a weather file. Without it a clear sky is assumed, and said.
-Energy is that of light through the openings, before the receivers' own losses of heat.`,
+Energy is that of light through the openings, before the receivers' own losses of heat.
+Ctrl-C under --resettings keeps the settings that are finished (exit code 130).`,
     )
     .action(async (path: string, flags: SeasonFlags) => {
       context({ seed: flags.seed });
@@ -86,38 +81,18 @@ async function runSeason(
   if (flags.resettings === undefined && (flags.reset !== undefined || flags.settings !== undefined)) {
     throw new UsageError("options '--reset' and '--settings' go with '--resettings'");
   }
-  if (flags.resettings !== undefined && flags.report !== undefined) {
-    throw new UsageError("option '--resettings' writes no page yet; leave '--report' away and use '--out'");
+  const { resettings } = flags;
+  if (resettings !== undefined) {
+    const { resettingWork } = await import('./season-resetting.js');
+    return runYear(path, flags, session, context, resettingWork(flags, resettings, session));
   }
-  await openPage(flags.report, '--report');
-  const opened = await openYear(path, flags, session);
-  context({ sceneHash: opened.scene.hash });
-  if (flags.resettings !== undefined) {
-    const { runResettings } = await import('./season-resetting.js');
-    await runResettings(opened, flags, flags.resettings, session);
-    return EXIT.done;
-  }
-  let result: SeasonResult;
-  try {
-    result = await yearOf(opened, flags, session);
-  } catch (error) {
-    throw yearFailure(error);
-  } finally {
-    await opened.close();
-  }
-  const { reportSeason } = await import('./season-output.js');
-  const machine = opened.machine();
-  try {
-    await reportSeason(result, flags, machine, session);
-  } finally {
-    // Files that could not be written are no reason to lose the page too.
-    if (flags.report !== undefined) {
-      const { writeSeasonPage } = await import('./season-sections.js');
-      await writeSeasonPage(flags.report, path, result, flags, machine, session);
-      if (flags.json !== true) session.out.write(`\n${pageText(flags.report)}`);
-    }
-  }
-  return EXIT.done;
+  return runYear(path, flags, session, context, {
+    study: (opened) => yearOf(opened, flags, session),
+    report: async (result) => {
+      const { seasonReport } = await import('./season-report.js');
+      return seasonReport(result, session);
+    },
+  });
 }
 
 async function yearOf(opened: OpenYear, flags: YearFlags, session: Session): Promise<SeasonResult> {

@@ -70,6 +70,7 @@ export function trackPathOf(result: TrackResult, dish: DishBox | null): PathPlot
           times: rows.map(({ solar_time }) =>
             hourLines.length === 0 && solar_time.endsWith(':00') ? `${Number(solar_time.slice(0, 2))} h` : '',
           ),
+          joined: true,
           track: own === null ? null : own.path_mm.map(fromOrigin),
         },
       ];

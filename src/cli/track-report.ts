@@ -4,17 +4,13 @@ import { type CsvCell, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines, wrap } from '../report/terminal-text.js';
 import { formatFigure, formatNumber, halfWidth } from '../result/number-format.js';
-import type { Vec3 } from '../scene/types.js';
-import { type Circle, circleThrough } from '../study/circle.js';
 import type { BuildableTrack, TrackResult, TrackTableRow } from '../study/day-track-types.js';
+import { pathShape } from '../study/path-shape.js';
+import { arcText, pathOption, wholeMm } from './path-text.js';
 import { textTable } from './text-table.js';
 
 /** Below this share of the best power a place of the table is told. */
 const GOOD_ENOUGH = 0.995;
-
-function whole(value: number): string {
-  return value.toFixed(0).replace(/^-0$/, '0');
-}
 
 function loss(value: number | null): string {
   return value === null ? '' : value.toFixed(2).replace(/^-0\.00$/, '0.00');
@@ -73,12 +69,10 @@ export function trackText(
     lines.push('', bold('Tracks to build, against following freely'), tracksTable(result, colour));
     for (const track of result.tracks) {
       if (track.path_mm.length < 2) continue;
-      const shown = fewPoints(track.path_mm);
-      const path = shown.map((place) => place.map(whole).join(',')).join(' ');
       const name = `${trackSeason(result, track)}, ${track.summary.track}`;
-      const circle = circleText(track);
+      const circle = arcText(pathShape(track.path_mm, track.summary.track === 'arc' ? 'arc' : null));
       if (circle !== '') lines.push(`${name}: ${circle}`);
-      lines.push(`${name}: --path="${path}"`);
+      lines.push(`${name}: ${pathOption(track.path_mm)}`);
     }
   }
   if (result.warnings.length > 0) {
@@ -104,33 +98,6 @@ export function worstText({ rows, worst, seasons }: TrackResult): string {
   );
 }
 
-/** An arc's path on the screen cuts its corners by no more than this, mm; the finer one stands in result.json. */
-const CUT_MM = 5;
-
-function fewPoints(path: readonly Vec3[]): readonly Vec3[] {
-  const circle = circleOf(path);
-  if (path.length <= 3 || circle === null) return path.length <= 3 ? path : [path[0], path[path.length - 1]];
-  const steps = path.slice(1).map((place, i) => Math.hypot(...place.map((one, axis) => one - path[i][axis])));
-  const length = steps.reduce((sum, step) => sum + step, 0);
-  // A chord of length c stands c^2 / 8 r off its circle.
-  const pieces = Math.min(path.length - 1, Math.ceil(length / Math.sqrt(8 * circle.radius * CUT_MM)));
-  return Array.from({ length: pieces + 1 }, (_, i) => path[Math.round((i * (path.length - 1)) / pieces)]);
-}
-
-function circleOf(path: readonly Vec3[]): Circle | null {
-  return circleThrough(path[0], path[path.length >> 1], path[path.length - 1]);
-}
-
-/** Radius, centre and plane of an arc, from its path: exact to the path's whole millimetres. Empty for what is straight. */
-function circleText({ summary, path_mm }: BuildableTrack): string {
-  if (summary.track !== 'arc' || path_mm.length < 3) return '';
-  const circle = circleOf(path_mm);
-  if (circle === null) return '';
-  const { centre, radius, normal } = circle;
-  const across = normal.map((part) => formatNumber(part, 3)).join(', ');
-  return `radius ${formatNumber(radius, 4)} mm about ${centre.map(whole).join(', ')} mm, in the plane across the direction ${across} (along, across, up)`;
-}
-
 function seasonTable(rows: readonly TrackTableRow[], colour: boolean): string {
   const dish = rows[0].from_dish_mm !== null;
   const header = [
@@ -150,12 +117,12 @@ function seasonTable(rows: readonly TrackTableRow[], colour: boolean): string {
   const cells = rows.map((row) => [
     row.solar_time,
     row.clock,
-    ...row.offset_mm.map(whole),
-    ...(row.from_dish_mm === null ? [] : row.from_dish_mm.map(whole)),
-    whole(row.along_path_mm),
+    ...row.offset_mm.map(wholeMm),
+    ...(row.from_dish_mm === null ? [] : row.from_dish_mm.map(wholeMm)),
+    wholeMm(row.along_path_mm),
     row.speed_mm_per_min === null ? '' : row.speed_mm_per_min.toFixed(1),
-    ...(dish ? [row.overhang_mm === null ? '' : whole(row.overhang_mm)] : []),
-    whole(row.intercepted_power.value),
+    ...(dish ? [row.overhang_mm === null ? '' : wholeMm(row.overhang_mm)] : []),
+    wholeMm(row.intercepted_power.value),
     row.loss_at_10_mm_pct.map((one) => Math.max(0, one).toFixed(1)).join(' '),
     loss(row.loss_at_5_min_pct),
   ]);

@@ -1,21 +1,16 @@
-/** Where a comparison goes: files, then standard output. */
+/** A comparison as its command reports it. */
 import type { RowBars } from '../report/heat-rows.js';
 import type { StackedBars } from '../report/season-bars.js';
-import type { MachineRun } from '../report/types.js';
 import type { VersusResult } from '../study/line-points.js';
+import { letterOf } from './compare-report.js';
 import { BAR_PARTS, COLOURS } from './heat-pictures.js';
 import { lineSum } from './heat-text.js';
-import type { YearFlags } from './season-options.js';
-import { reportYear, type YearFile } from './season-output.js';
+import type { YearReport } from './season-output.js';
 import type { Session } from './session.js';
 import { versusCsv, versusText } from './versus-text.js';
 
-function nameOf(index: number): string {
-  return String.fromCharCode(65 + index);
-}
-
 function key(result: VersusResult): string {
-  return result.entries.map(({ title }, i) => `${nameOf(i)}: ${title}`).join(' · ');
+  return result.entries.map(({ title }, i) => `${letterOf(i)}: ${title}`).join(' · ');
 }
 
 export function versusBars(result: VersusResult): StackedBars {
@@ -26,7 +21,7 @@ export function versusBars(result: VersusResult): StackedBars {
     title: `Side by side: where the sunlight of ${result.year} goes`,
     subtitles: [key(result), `${result.site.name} · sky: ${result.sky}`],
     yLabel: 'energy of the year / (kWh per m² of mirror)',
-    bars: entries.map((_, i) => nameOf(i)),
+    bars: entries.map((_, i) => letterOf(i)),
     parts: [
       { label: 'heat delivered', colour: COLOURS.delivered, value: perArea(['delivered']) },
       ...BAR_PARTS.map(([colour, label, keys]) => ({ label, colour: COLOURS[colour], value: perArea(keys) })),
@@ -45,7 +40,7 @@ export function versusRows(result: VersusResult): RowBars {
     ],
     xLabel: 'heat delivered / (kWh per m² of mirror)',
     bars: result.entries.map((entry, i) => ({
-      label: nameOf(i),
+      label: letterOf(i),
       from: 0,
       to: entry.delivered_per_m2_kwh,
       colour: COLOURS.delivered,
@@ -62,30 +57,31 @@ export function versusRows(result: VersusResult): RowBars {
   };
 }
 
-/** @throws as `reportYear` */
-export async function reportVersus(
-  result: VersusResult,
-  flags: Pick<YearFlags, 'out' | 'json'>,
-  machine: MachineRun,
-  session: Session,
-): Promise<void> {
-  const files: YearFile[] = [];
-  if (flags.out !== undefined) {
-    const [{ openFolder }, { rowBarsPng }, { stackedBarsPng }] = await Promise.all([
-      import('./trace-files.js'),
-      import('../report/heat-rows.js'),
-      import('../report/season-bars.js'),
-    ]);
-    await openFolder(flags.out);
-    files.push(
-      { what: 'versus_table', file: 'versus.csv', make: () => versusCsv(result) },
-      {
-        what: 'versus_losses_figure',
-        file: 'versus-losses.png',
-        make: () => stackedBarsPng(versusBars(result)),
-      },
-      { what: 'versus_heat_figure', file: 'versus-heat.png', make: () => rowBarsPng(versusRows(result)) },
-    );
-  }
-  await reportYear(result, versusText(result, session.out), files, flags, machine, session);
+export function versusReport(result: VersusResult, { out }: Session): YearReport {
+  return {
+    command: 'versus',
+    body: result,
+    interrupted: null,
+    answer: result.answer,
+    text: versusText(result, out),
+    files: async () => {
+      const [{ rowBarsPng }, { stackedBarsPng }] = await Promise.all([
+        import('../report/heat-rows.js'),
+        import('../report/season-bars.js'),
+      ]);
+      return [
+        { what: 'versus_table', file: 'versus.csv', make: () => versusCsv(result) },
+        {
+          what: 'versus_losses_figure',
+          file: 'versus-losses.png',
+          make: () => stackedBarsPng(versusBars(result)),
+        },
+        { what: 'versus_heat_figure', file: 'versus-heat.png', make: () => rowBarsPng(versusRows(result)) },
+      ];
+    },
+    sections: async () => {
+      const { versusSection } = await import('./versus-sections.js');
+      return [versusSection(result)];
+    },
+  };
 }

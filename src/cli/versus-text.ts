@@ -4,6 +4,7 @@ import { toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import { formatFigure } from '../result/number-format.js';
 import type { VersusEntry, VersusResult } from '../study/line-points.js';
+import { letterOf } from './compare-report.js';
 import { moneyText } from './cost-text.js';
 import { lineSum, spanText } from './heat-text.js';
 import { noticesText, receiversText } from './season-text.js';
@@ -58,27 +59,35 @@ const ROWS: readonly (readonly [string, (entry: VersusEntry) => string])[] = [
   ],
 ];
 
+/** What counts beside the bare figures: areas and scenes that differ. */
+export function versusNotes({ equal_area, differences }: VersusResult): readonly string[] {
+  return [
+    ...(equal_area ? [] : ['Mirror areas differ: compare figures per m² of mirror.']),
+    ...(differences.length === 0 ? [] : [`Not the same in all: ${differences.join('; ')}.`]),
+  ];
+}
+
+export function versusCells({ entries }: VersusResult): string[][] {
+  return ROWS.map(([name, of]) => [name, ...entries.map(of)]);
+}
+
+export const VERSUS_FOOT =
+  'In brackets: span of the loss formulas. Ceilings: sin² of the rim angle over sin² of the half sun for points, 4/π times the plain ratio for a line, times film and beam.';
+
 export function versusText(result: VersusResult, out: Channel): string {
   const { bold, yellow } = createColors(out.colour);
   const { entries } = result;
   return [
     bold(`Side by side: the year ${result.year}`),
     plainText(`${result.site.name}; ${receiversText(result.receivers)}. Sky: ${result.sky}.`),
-    ...entries.map(({ title, file }, i) => plainText(`  ${String.fromCharCode(65 + i)}  ${title} (${file})`)),
+    ...entries.map(({ title, file }, i) => plainText(`  ${letterOf(i)}  ${title} (${file})`)),
     '',
     ...result.answer.map(plainText),
-    ...(result.equal_area ? [] : ['Mirror areas differ: compare figures per m² of mirror.']),
-    ...(result.differences.length === 0
-      ? []
-      : [plainText(`${yellow('Not the same in all:')} ${result.differences.join('; ')}.`)]),
+    ...versusNotes(result).map((note) => yellow(plainText(note))),
     '',
-    textTable(
-      ['', ...entries.map((_, i) => String.fromCharCode(65 + i))],
-      ROWS.map(([name, of]) => [name, ...entries.map(of)]),
-      out.colour,
-    ),
+    textTable(['', ...entries.map((_, i) => letterOf(i))], versusCells(result), out.colour),
     '',
-    'In brackets: span of the loss formulas. Ceilings: sin² of the rim angle over sin² of the half sun for points, 4/π times the plain ratio for a line, times film and beam.',
+    VERSUS_FOOT,
     noticesText(result, out),
   ].join('\n');
 }

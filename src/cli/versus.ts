@@ -1,16 +1,19 @@
 /** `rowfocus versus`: scenes of equal mirror area side by side, up to heat and its price. */
 import { basename } from 'node:path';
 import type { Command } from 'commander';
+import type { PageInput } from '../page/types.js';
 import type { CostDocument } from '../study/cost-result.js';
 import type { HeatResult } from '../study/heat-result.js';
 import type { Compared, VersusResult } from '../study/line-points.js';
 import { type FaultContext, UsageError } from './failure.js';
 import { heatFailure, heatOfYear, RAYS } from './heat.js';
+import { addReportOption, openPage, type PageFlags, pageInput } from './page-output.js';
 import { openScene } from './scene-file.js';
 import { addYearOptions, type OpenYear, openYear, type YearFlags } from './season-options.js';
+import { reportYear } from './season-output.js';
 import { EXIT, type Session } from './session.js';
 
-interface VersusFlags extends YearFlags {
+interface VersusFlags extends YearFlags, PageFlags {
   readonly unlike?: boolean;
 }
 
@@ -31,13 +34,13 @@ export function addVersusCommand(
     )
     .argument('<scenes...>', 'two scene files or more, with the section "heat" (and "cost" for prices)')
     .option('--unlike', 'compare scenes that differ in mirror area, site, sky, film or temperature, too');
-  addYearOptions(command, RAYS)
+  addReportOption(addYearOptions(command, RAYS))
     .addHelpText(
       'after',
       `
 Examples:
   rowfocus versus line.yaml points.yaml
-  rowfocus versus line.yaml equal.yaml unequal.yaml --out versus
+  rowfocus versus line.yaml equal.yaml unequal.yaml --out versus --report versus.html
 
 Scenes must have equal mirror area, the same place, sky, film and oil temperatures, or there is nothing to learn; --unlike lifts that
 and tells what differs. Options count for all scenes.`,
@@ -61,11 +64,17 @@ async function runVersus(
     import('../study/line-points.js'),
     import('../study/heat-plant.js'),
   ]);
+  await openPage(flags.report, '--report');
+  if (flags.out !== undefined) {
+    const { openFolder } = await import('./trace-files.js');
+    await openFolder(flags.out);
+  }
   const different = await checkAlike(paths, flags, session, { differences, heatPlant });
   let workers = 0;
   const compared: Compared[] = [];
+  const inputs: PageInput['inputs'][number][] = [];
   for (const [index, path] of paths.entries()) {
-    // The folder for files is opened when all is done.
+    // The folder for files is open by now.
     const { out: _out, ...rest } = flags;
     const opened = await openYear(path, rest, session);
     context({ sceneHash: opened.scene.hash });
@@ -80,6 +89,7 @@ async function runVersus(
       await opened.close();
     }
     const { scene, season } = opened;
+    inputs.push(pageInput(opened.loaded));
     compared.push({ file: basename(path), scene, plant: heatPlant(scene), season, result });
   }
   const entries = compared.map(versusEntry);
@@ -102,9 +112,9 @@ async function runVersus(
     warnings: onceEach(compared.flatMap((entry) => entry.result.warnings)),
     cautions: [...new Set(compared.flatMap((entry) => entry.result.cautions))],
   };
-  const { reportVersus } = await import('./versus-output.js');
+  const { versusReport } = await import('./versus-output.js');
   const machine = { wall_time_s: (performance.now() - started) / 1000, workers };
-  await reportVersus(result, flags, machine, session);
+  await reportYear(versusReport(result, session), flags, { inputs, machine }, session);
   return EXIT.done;
 }
 

@@ -63,6 +63,13 @@ function boxClass(columns: number, rows: number): string {
   return `table-box${columns >= MANY ? ' many' : ''}${rows > LONG ? ' long' : ''}`;
 }
 
+/** Letters from which a cell is prose, and is broken into lines. */
+const PROSE = 60;
+
+function proseOf(cell: string): Readonly<Record<string, string>> {
+  return cell.length > PROSE ? { class: 'prose' } : {};
+}
+
 /** @returns the table in a box that scrolls where the page is narrow; the first cell of a row is its name */
 export function tableBlock({ caption, head, rows }: PlainTable): Markup {
   return tag(
@@ -85,7 +92,9 @@ export function tableBlock({ caption, head, rows }: PlainTable): Markup {
           tag(
             'tr',
             {},
-            ...row.map((cell, i) => tag(i === 0 ? 'th' : 'td', i === 0 ? { scope: 'row' } : {}, cell)),
+            ...row.map((cell, i) =>
+              i === 0 ? tag('th', { scope: 'row' }, cell) : tag('td', proseOf(cell), cell),
+            ),
           ),
         ),
       ),

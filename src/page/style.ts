@@ -46,6 +46,7 @@ table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabu
 caption { text-align: left; font-weight: 600; padding: 4px 0; }
 th, td { padding: 3px 14px 3px 0; text-align: left; vertical-align: top; border-bottom: 1px solid var(--line); overflow-wrap: break-word; }
 td { white-space: nowrap; }
+td.prose { white-space: normal; }
 tbody th { font-weight: 400; min-width: 7.5em; max-width: 26em; }
 thead th { white-space: nowrap; }
 .key td, #inputs td { white-space: normal; overflow-wrap: anywhere; }

@@ -29,6 +29,8 @@ export interface PathSeries {
   readonly places: readonly PathPlace[];
   /** Times to write at the places; empty: none there. */
   readonly times: readonly string[];
+  /** Straight lines from place to place; false where the receiver runs on the track between them. */
+  readonly joined: boolean;
   /** The track that was fitted to these places, as a wide pale line beneath; null: none. */
   readonly track: readonly PathPlace[] | null;
 }
@@ -148,12 +150,12 @@ export function drawPathFigure(plot: PathPlot): DrawnFigure {
 }
 
 function legendOf({ series, hourLines, track, ownTracksLabel, dish }: PathPlot): LegendEntry[] {
-  const entries: LegendEntry[] = series.map(({ label }, index) => ({
+  const entries: LegendEntry[] = series.map(({ label, joined }, index) => ({
     label,
     sample: (x, y) => {
       const { colour, dash } = seriesStyle(index, series.length);
       return group({}, [
-        straightLine(x, y + 8, x + 30, y + 8, { colour, width: 2, dash }),
+        ...(joined ? [straightLine(x, y + 8, x + 30, y + 8, { colour, width: 2, dash })] : []),
         element('circle', { cx: x + 15, cy: y + 8, r: 3.4, fill: colour }),
       ]);
     },
@@ -211,7 +213,9 @@ function view(plot: PathPlot, axis: 1 | 2, area: PlotArea, xAxis: Axis): Markup 
       ...hours.map((line) =>
         element('path', { d: pathThrough(line), fill: 'none', stroke: HOUR_COLOUR, 'stroke-width': 1 }),
       ),
-      ...lines.map((line, index) => seriesMarks(line, seriesStyle(index, lines.length))),
+      ...lines.map((line, index) =>
+        seriesMarks(line, plot.series[index].joined, seriesStyle(index, lines.length)),
+      ),
     ]),
     // Hours first: a label of an hour line stands for many.
     ...plot.hourLines.flatMap(({ label }, i) =>
@@ -247,15 +251,16 @@ function wideLine(line: readonly Point[], colour: string, opacity = 0.28): Marku
   });
 }
 
-function seriesMarks(line: readonly Point[], { colour, dash }: LineStyle): Markup {
+function seriesMarks(line: readonly Point[], joined: boolean, { colour, dash }: LineStyle): Markup {
+  const between = element('path', {
+    d: pathThrough(line),
+    fill: 'none',
+    stroke: colour,
+    'stroke-width': 1.8,
+    'stroke-dasharray': dash === 'none' ? undefined : dash,
+  });
   return group({}, [
-    element('path', {
-      d: pathThrough(line),
-      fill: 'none',
-      stroke: colour,
-      'stroke-width': 1.8,
-      'stroke-dasharray': dash === 'none' ? undefined : dash,
-    }),
+    ...(joined ? [between] : []),
     ...line.map(([cx, cy]) =>
       element('circle', { cx, cy, r: 3.2, fill: colour, stroke: '#ffffff', 'stroke-width': 1 }),
     ),

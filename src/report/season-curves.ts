@@ -111,7 +111,7 @@ export function drawYearCurves(input: YearCurves): DrawnFigure {
   ]);
   const span = Math.max(...xs) - Math.min(...xs);
   // Words at the first and the last bar reach beyond them.
-  const air = (input.steps === undefined ? 0.03 : 0.06) * (span || 1);
+  const air = (input.steps === undefined ? 0.03 : 0.08) * (span || 1);
   const x: [number, number] = [Math.min(...xs) - air, Math.max(...xs) + air];
   const y = domainOf(level === undefined ? ends : [...ends, level.value], input.fromZero);
   const area: PlotArea = { left: LEFT, top: top.bottom, width: WIDTH - LEFT - MARGIN, height: HEIGHT, x, y };
@@ -211,12 +211,14 @@ function stepsBelow(
   const y: [number, number] = [low < 0 ? 2 * low : 0, (upwards ? 40 : 4) * high];
   const area: PlotArea = { ...above, top, height: STEPS_HEIGHT, y };
   const yAxis = powerAxis(y, [top + STEPS_HEIGHT, top], linear);
-  const width = Math.min(26, (0.7 * apart) / bars.length);
+  // Between the bars of several ways there is room for the marks.
+  const gap = bars.length > 1 ? Math.min(18, 0.12 * apart) : 0;
+  const width = Math.max(2, Math.min(26, (0.75 * apart) / bars.length - gap));
   const zero = yAxis.pixel(0);
   const drawn = bars.flatMap(({ x, y: values, halfWidth, text, sure }, way) => {
     const { colour } = lineStyle(way);
     const middle = (value: number): number =>
-      xAxis.pixel(value) + (way - (bars.length - 1) / 2) * (width + 3);
+      xAxis.pixel(value) + (way - (bars.length - 1) / 2) * (width + gap);
     return [
       ...x.flatMap((value, i): Markup[] => {
         const [at, end] = [middle(value), yAxis.pixel(values[i])];
@@ -251,7 +253,7 @@ function stepsBelow(
         ];
       }),
       ...marks[way].x.map((value, i) =>
-        diamond(middle(value) + width / 2 + 6, yAxis.pixel(marks[way].y[i]), colour),
+        diamond(middle(value) + width / 2 + Math.max(6, gap / 2), yAxis.pixel(marks[way].y[i]), colour),
       ),
     ];
   });

@@ -2,6 +2,7 @@
 import type { Figure, FluxGrid, ReceiverResult } from '../result/types.js';
 import type { Vec3 } from '../scene/types.js';
 import type { Offset } from './moving.js';
+import type { PathShape } from './path-shape.js';
 import type { Free } from './placement.js';
 import type { TrackKind } from './track-shape.js';
 
@@ -83,6 +84,8 @@ export interface DayResult {
   readonly mode: 'held' | 'following' | 'on_track';
   /** The path of a track, offsets in mm; null without one. */
   readonly path_mm: readonly Vec3[] | null;
+  /** What that path is, its places counted alike; null without one. */
+  readonly path: PathShape | null;
   /** Kind of the track that was fitted; null where none was. */
   readonly fitted_track: TrackKind | null;
   /** Steps at which the best place was looked for everywhere. */

@@ -19,6 +19,7 @@ import { type Light, lightOf, smallestOpening } from './light.js';
 import { lossFormFrom } from './loss-form.js';
 import { NO_OFFSET, type Offset, receiverFromDish, withMoment, withReceiversAt } from './moving.js';
 import { rowAngles, tableHeading } from './optics-table-angles.js';
+import { pathShape } from './path-shape.js';
 import { bestAlong } from './placement.js';
 import { type Traced as SceneTrace, traceScene } from './trace.js';
 import { bestTracks } from './track-best.js';
@@ -358,6 +359,7 @@ function studyOf(
   dark: readonly DarkStep[],
   interrupted: boolean,
 ): DayStudy {
+  const path = placing?.path?.map(millimetres) ?? null;
   const warnings = new Map<string, Warning>();
   const say = (code: string, message: string) => {
     if (!warnings.has(code)) warnings.set(code, { code, message });
@@ -381,7 +383,8 @@ function studyOf(
       sky: sky.describe(),
       sun_day: describeSunDay(steps.day, clock),
       mode: mode.kind === 'fitted' ? 'on_track' : mode.kind,
-      path_mm: placing?.path?.map(millimetres) ?? null,
+      path_mm: path,
+      path: path === null ? null : pathShape(path, placing?.track ?? null),
       fitted_track: placing?.track ?? null,
       searched_steps: placing?.searched ?? 0,
       steps: done.map(({ row }) => row),

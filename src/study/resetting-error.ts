@@ -18,8 +18,11 @@ import {
 /** How a figure of a plan was kept clear of the luck of its choice. */
 export type Checked = 'fresh table' | 'left-out folds' | 'own table';
 
-function figure(value: number, std_err: number, t: number): Figure {
-  return { value, std_err, ci95: [value - t * std_err, value + t * std_err], unit: 'kWh' };
+/** @param level relative error of a factor that the value hangs on */
+function figure(value: number, own: number, t: number, level = 0): Figure {
+  const std_err = Math.hypot(own, value * level);
+  const half = Math.hypot(t * own, NORMAL_975 * value * level);
+  return { value, std_err, ci95: [value - half, value + half], unit: 'kWh' };
 }
 
 /**
@@ -38,7 +41,7 @@ export function energyFigure(
   const other = less && settingByDay(less);
   const quantity = (energy: Float64Array) =>
     energyOfDays(energy, settings, held) - (other ? energyOfDays(energy, settings, other) : 0);
-  const { replicates_kwh, std_err_kwh } = table;
+  const { replicates_kwh, std_err_kwh, level_std_err } = table;
   if (replicates_kwh && replicates_kwh.length > 0) {
     const { value, replicates } = resampledMean(Float64Array.from(replicates_kwh, quantity));
     if (replicates.length < 2) {
@@ -49,7 +52,8 @@ export function energyFigure(
         unit: 'kWh',
       };
     }
-    return figure(value, jackknife(replicates, value).std_err, studentT975(replicates.length - 1));
+    const { std_err } = jackknife(replicates, value);
+    return figure(value, std_err, studentT975(replicates.length - 1), level_std_err);
   }
   let variance = 0;
   if (std_err_kwh) {
@@ -59,7 +63,7 @@ export function energyFigure(
       if (other) variance += std_err_kwh[day * settings + other[day]] ** 2;
     }
   }
-  return figure(quantity(table.energy_kwh), Math.sqrt(variance), NORMAL_975);
+  return figure(quantity(table.energy_kwh), Math.sqrt(variance), NORMAL_975, level_std_err);
 }
 
 /** What n changes bring when the choice of dates had no part in the reading. */
@@ -73,6 +77,8 @@ export interface CheckedEnergies {
   readonly everyDay: Figure;
   /** kWh a year by replicate and number of changes; null where what was read has fewer than two replicates. */
   readonly readings: readonly (readonly number[])[] | null;
+  /** Relative error of a factor that all of them share; 0 where there is none. */
+  readonly level_std_err: number;
 }
 
 type Planner = (table: SettingTable) => {
@@ -83,9 +89,9 @@ type Planner = (table: SettingTable) => {
 const NOTHING: Figure = { value: 0, std_err: 0, ci95: [0, 0], unit: 'kWh' };
 
 /** Mean of what the replicates say one by one, its error from their spread. */
-function meanFigure(values: readonly number[]): Figure {
+function meanFigure(values: readonly number[], level = 0): Figure {
   const { value, replicates } = resampledMean(Float64Array.from(values));
-  return figure(value, jackknife(replicates, value).std_err, studentT975(values.length - 1));
+  return figure(value, jackknife(replicates, value).std_err, studentT975(values.length - 1), level);
 }
 
 /**
@@ -108,14 +114,17 @@ function byFolds(
     return { energies: plans.map((one) => evaluatePlan(unseen, one)), bound: evaluatePlan(unseen, everyDay) };
   });
   const counts = made[0].plans.map((_, n) => n);
+  const { level_std_err = 0 } = table;
+  const mean = (values: readonly number[]) => meanFigure(values, level_std_err);
   return {
     how: 'left-out folds',
-    energy: counts.map((n) => meanFigure(read.map(({ energies }) => energies[n]))),
+    energy: counts.map((n) => mean(read.map(({ energies }) => energies[n]))),
     gain: counts.map((n) =>
-      n === 0 ? NOTHING : meanFigure(read.map(({ energies }) => energies[n] - energies[n - 1])),
+      n === 0 ? NOTHING : mean(read.map(({ energies }) => energies[n] - energies[n - 1])),
     ),
-    everyDay: meanFigure(read.map(({ bound }) => bound)),
+    everyDay: mean(read.map(({ bound }) => bound)),
     readings: read.map(({ energies }) => energies),
+    level_std_err,
   };
 }
 
@@ -151,6 +160,7 @@ export function checkedEnergies(
     gain: plans.map((one, n) => (n === 0 ? NOTHING : energyFigure(read, one, plans[n - 1]))),
     everyDay: energyFigure(read, everyDay),
     readings: readingsOf(read, plans),
+    level_std_err: read.level_std_err ?? 0,
   };
 }
 
@@ -183,7 +193,17 @@ export function differenceOfWays(
   if (a.readings && b.readings && a.how === b.how && a.readings.length === b.readings.length) {
     const { readings } = b;
     const differences = a.readings.map((energies, j) => energies[aChanges] - readings[j][bChanges]);
-    return { difference: meanFigure(differences), paired: true };
+    const { value, std_err, ci95 } = meanFigure(differences);
+    // Levels are found way by way, each by moments of its own.
+    const level = Math.hypot(one.value * a.level_std_err, other.value * b.level_std_err);
+    const half = Math.hypot(ci95[1] - value, NORMAL_975 * level);
+    const difference = {
+      value,
+      std_err: Math.hypot(std_err, level),
+      ci95: [value - half, value + half] as const,
+      unit: 'kWh',
+    };
+    return { difference, paired: true };
   }
   const std_err = Math.hypot(one.std_err, other.std_err);
   return { difference: figure(one.value - other.value, std_err, NORMAL_975), paired: false };

@@ -198,8 +198,15 @@ export interface WayRow {
   readonly above_first_way_kwh: number;
   readonly above_first_way_std_err_kwh: number | null;
   readonly paired: 'yes' | 'no';
+  /** Changes with which the first way catches as much or more; null where none of those studied do. */
+  readonly first_way_needs_changes: number | null;
   readonly every_day_kwh: number;
 }
+
+const NO_DIFFERENCE = {
+  difference: { value: 0, std_err: 0, ci95: [0, 0], unit: 'kWh' },
+  paired: true,
+} as const;
 
 /**
  * Several ways side by side: re-set the mirrors, move the receivers. Replicates of the ways' tables that share their numbers
@@ -208,14 +215,17 @@ export interface WayRow {
  */
 export function wayRows(studies: readonly ResettingStudy[]): WayRow[] {
   const [first] = studies;
-  return studies.flatMap(({ table, resettings, checkedEveryDay, readings }) => {
+  return studies.flatMap((study) => {
+    const { table, resettings, checkedEveryDay, readings } = study;
     if (resettings.length < first.resettings.length) {
       throw new RangeError(
         `"${table.kind.name}" has been studied for fewer changes than "${first.table.kind.name}"`,
       );
     }
     return resettings.slice(0, first.resettings.length).map(({ asked, changes, checkedEnergy }) => {
-      const { difference, paired } = differenceOfWays(readings, asked, first.readings, asked);
+      const { difference, paired } =
+        study === first ? NO_DIFFERENCE : differenceOfWays(readings, asked, first.readings, asked);
+      const needed = first.resettings.findIndex((one) => one.checkedEnergy.value >= checkedEnergy.value);
       return {
         way: table.kind.name,
         changes_asked: asked,
@@ -225,6 +235,7 @@ export function wayRows(studies: readonly ResettingStudy[]): WayRow[] {
         above_first_way_kwh: difference.value,
         above_first_way_std_err_kwh: errorOf(difference),
         paired: paired ? 'yes' : 'no',
+        first_way_needs_changes: needed < 0 ? null : needed,
         every_day_kwh: checkedEveryDay.value,
       };
     });

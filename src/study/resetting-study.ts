@@ -35,7 +35,7 @@ export interface Resetting {
    * table without errors is taken to be exact.
    */
   readonly gainIsSure: boolean | null;
-  /** Share of the every-day bound that the plan reaches, both checked; over 1 where noise has spoilt the daily choice. */
+  /** Share of the every-day bound that the plan reaches, both checked; over 1 where noise has spoilt the daily choice; 1 where nothing is caught. */
   readonly shareOfEveryDay: number;
   /**
    * Loss where one change is left out and the other dates stay, per change, kWh a year. This and the two below are read on the
@@ -93,7 +93,7 @@ export function studyResettings(table: SettingTable, options: ResettingOptions =
       checkedEnergy: checked.energy[n],
       checkedGain: gain,
       gainIsSure: blind ? null : gain.ci95[0] > 0,
-      shareOfEveryDay: checked.energy[n].value / checked.everyDay.value,
+      shareOfEveryDay: checked.everyDay.value > 0 ? checked.energy[n].value / checked.everyDay.value : 1,
       skip_kwh: skipPenalties(read, plan),
       late: lateDays.map((days) => latePenalty(read, plan, days)),
       slack: dateSlack(read, plan, slackShare),

@@ -4,7 +4,15 @@ import { dishOfRow, layOut } from '../field/layout.js';
 import type { Figure } from '../result/types.js';
 import type { RowSpec, Scene } from '../scene/types.js';
 import { mirrorArea } from './season.js';
-import { figureOfParts, partsOf, type Sampled, type SampleOptions, sampleScenes } from './season-sample.js';
+import { FLAT_LOSS, flatRange } from './season-design.js';
+import {
+  figureOfParts,
+  gainOfParts,
+  partsOf,
+  type Sampled,
+  type SampleOptions,
+  sampleFinished,
+} from './season-sample.js';
 
 /** From row to row, or from dish to dish in a row; metres. */
 export type SpacingAxis = 'spacing' | 'pitch';
@@ -37,8 +45,10 @@ export function landPerMirror(scene: Scene): number {
 
 export interface SpacingPoint {
   readonly value_m: number;
-  /** Of the year, per m2 of mirror. */
+  /** Of the year, per m2 of mirror: what the scene's own distance gives, and the gain on it. */
   readonly caught_per_m2: Figure;
+  /** To the scene's own distance, with the same random numbers. */
+  readonly gain_fraction: Figure;
   readonly shading_fraction: number;
   readonly blocking_fraction: number;
   readonly land_m2_per_m2: number;
@@ -52,46 +62,82 @@ export interface SpacingStudy {
   /** Prices of land, kWh a year for each m2. */
   readonly land_prices_kwh_m2: readonly number[];
   readonly points: readonly SpacingPoint[];
-  /** For each price: the best of those tried, and whether it lies inside the range. */
-  readonly best: readonly { readonly value_m: number; readonly inside: boolean }[];
+  /** For each price: the best of those tried. */
+  readonly best: readonly BestSpacing[];
+}
+
+export interface BestSpacing {
+  readonly value_m: number;
+  /** Whether it lies inside the range of those tried. */
+  readonly inside: boolean;
+  /** Within these the worth is less than FLAT_LOSS of the heat below the best, on a curve through those tried. */
+  readonly flat_m: readonly [number, number];
+  /** False where the flat range ends with the distances tried. */
+  readonly flat_ends_seen: readonly [boolean, boolean];
+}
+
+/** A figure whose relative gain on another is known; the errors of the two are independent. */
+function gained(base: Figure, gain: Figure): Figure {
+  const value = base.value * (1 + gain.value);
+  const half = (figure: Figure): number => (figure.ci95[1] - figure.ci95[0]) / 2;
+  const both = (own: number, more: number): number => Math.hypot(own * (1 + gain.value), base.value * more);
+  const width = both(half(base), half(gain));
+  const std_err = both(base.std_err, gain.std_err);
+  return { value, std_err, ci95: [value - width, value + width], unit: base.unit };
 }
 
 /**
+ * Ends early when `stop` is requested: the distances that were finished are kept.
  * Worth of a m2 of mirror = heat that it catches in a year (kWh) - price of land (kWh a year for each m2) x land for a m2 of mirror.
- * @param dni of the year, kWh/m2
- * @throws what `sampleScenes` throws
+ * @param own caught in the year at the scene's own distance, kWh per m2 of mirror, from an optics table: a sample of sun positions
+ *   knows the gains on it better than the year itself
+ * @returns null where no distance was finished
+ * @throws what `sampleFinished` throws
  */
 export async function studySpacing(
   scene: Scene,
   axis: SpacingAxis,
   values: readonly number[],
   prices: readonly number[],
-  dni: number,
+  own: Figure,
   options: SampleOptions,
-): Promise<SpacingStudy> {
+): Promise<SpacingStudy | null> {
   const scenes = values.map((value) => withSpacing(scene, axis, value));
-  const sampled = await sampleScenes(scenes, options);
-  const points = sampled.map((one, i): SpacingPoint => {
-    const caught = figureOfParts(
-      partsOf(one, 'caught').map((share) => share * dni),
-      'kWh/m2',
-    );
+  const [base, ...sampled] = await sampleFinished([scene, ...scenes], options);
+  const points = sampled.flatMap((one, i): SpacingPoint[] => {
+    if (base === null || one === null) return [];
+    const gain = gainOfParts(partsOf(one, 'caught'), partsOf(base, 'caught'));
+    const caught = gained(own, gain);
     const land = landPerMirror(scenes[i]);
-    return {
+    const point: SpacingPoint = {
       value_m: values[i],
       caught_per_m2: caught,
+      gain_fraction: gain,
       shading_fraction: meanOf(one, 'shading'),
       blocking_fraction: meanOf(one, 'blocking'),
       land_m2_per_m2: land,
       worth_kwh_m2: prices.map((price) => caught.value - price * land),
     };
+    return [point];
   });
+  if (points.length === 0) return null;
   const best = prices.map((_, p) => {
     const at = points.reduce(
       (most, point, i) => (point.worth_kwh_m2[p] > points[most].worth_kwh_m2[p] ? i : most),
       0,
     );
-    return { value_m: values[at], inside: at > 0 && at < values.length - 1 };
+    const worths = points.map(({ value_m, caught_per_m2, worth_kwh_m2 }) => ({
+      value: value_m,
+      caught_fraction: { ...caught_per_m2, value: worth_kwh_m2[p] },
+    }));
+    // Of the heat, not of the worth: that may be nothing, or less.
+    const { flat, seen } = flatRange(worths, FLAT_LOSS * points[at].caught_per_m2.value);
+    return {
+      value_m: points[at].value_m,
+      inside: at > 0 && at < points.length - 1,
+      flat_m: flat,
+      flat_ends_seen: seen,
+    };
   });
   return { axis, own_m: ownSpacing(scene, axis), land_prices_kwh_m2: prices, points, best };
 }
@@ -104,29 +150,35 @@ function meanOf(one: Sampled, share: 'shading' | 'blocking' | 'spill', group = 0
 export interface PlaceClass {
   readonly place: string;
   readonly dishes: number;
+  /** Of the year: what all mirrors of the scene give, and the gain on it. */
   readonly caught_per_m2: Figure;
+  /** To all mirrors of the scene, in the same light. */
+  readonly gain_fraction: Figure;
   readonly shading_fraction: number;
   readonly blocking_fraction: number;
 }
 
 export interface PlaceStudy {
   readonly classes: readonly PlaceClass[];
-  /** Receivers' farthest way along the row from where the scene has them. */
-  readonly farthest_along_m: number;
-  /** How far the receiver of the last dish then stands beyond the end of the row's mirrors; 0: never. */
-  readonly overhang_m: number;
 }
 
 /**
  * Dishes at the ends of a row and between them, in outer rows and inner ones; of the first rows entry whose dishes have receivers
  * of their own.
- * @throws what `sampleScenes` throws, RangeError where there is no such row
+ * @param year as `own` of `studySpacing`
+ * @returns null where `stop` was requested before it was finished
+ * @throws what `sampleFinished` throws, RangeError where there is no such row
  */
-export async function studyPlaces(scene: Scene, dni: number, options: SampleOptions): Promise<PlaceStudy> {
+export async function studyPlaces(
+  scene: Scene,
+  year: Figure,
+  options: SampleOptions,
+): Promise<PlaceStudy | null> {
   const index = scene.rows.findIndex(({ receiver }) => receiver === null);
   if (index < 0) throw new RangeError('no row has dishes with receivers of their own');
   const row = scene.rows[index];
-  const [one] = await sampleScenes([scene], { ...options, perReceiver: true });
+  const [one] = await sampleFinished([scene], { ...options, perReceiver: true });
+  if (one === null) return null;
   const before = scene.rows
     .slice(0, index)
     .reduce((sum, { receiver, dishes, rows }) => sum + (receiver === null ? dishes * rows : 0), 0);
@@ -141,35 +193,28 @@ export async function studyPlaces(scene: Scene, dni: number, options: SampleOpti
       classes.set(name, [...(classes.get(name) ?? []), first + r * row.dishes + d]);
     }
   }
-  const along = Math.max(...one.offsets.map(([x]) => Math.abs(x)));
-  const dish = scene.dishes.find(({ name }) => name === row.dish) ?? scene.dishes[0];
-  const { strips } = dish;
-  const halfDish =
-    (strips.direction === 'along_row'
-      ? strips.length
-      : strips.count * strips.width + (strips.count - 1) * strips.gap) / 2;
   return {
     classes: [...classes].map(([place, members]): PlaceClass => {
       const mean = (share: 'shading' | 'blocking') =>
         members.reduce((sum, member) => sum + meanOf(one, share, member + 1), 0) / members.length;
       const parts = partsOf(one, 'caught', members[0] + 1).map((_, part) =>
-        members.reduce(
-          (sum, member) => sum + (partsOf(one, 'caught', member + 1)[part] * dni) / members.length,
-          0,
-        ),
+        members.reduce((sum, member) => sum + partsOf(one, 'caught', member + 1)[part] / members.length, 0),
       );
+      const gain = gainOfParts(parts, partsOf(one, 'caught'));
       return {
         place,
         dishes: members.length,
-        caught_per_m2: figureOfParts(parts, 'kWh/m2'),
+        caught_per_m2: gained(year, gain),
+        gain_fraction: gain,
         shading_fraction: mean('shading'),
         blocking_fraction: mean('blocking'),
       };
     }),
-    farthest_along_m: along,
-    overhang_m: Math.max(0, along - halfDish),
   };
 }
+
+/** Dishes that touch do not overlap: metres that rounding may put between. */
+const GRAIN = 1e-9;
 
 /**
  * Least distance at which no dish stands in another, nor above it, m: the longest dish of rows with several, or the deepest of rows
@@ -181,6 +226,18 @@ export function leastDistance(scene: Scene, axis: SpacingAxis): number {
     .map((row) => dishOfRow(scene, row))
     .map((design) => (axis === 'pitch' ? dishSize(design).along : depthInPlan(design)));
   return Math.max(0, ...rooms);
+}
+
+/** Whether no dish of a row stands in its neighbour, in the row or behind it. */
+export function standsFree(scene: Scene): boolean {
+  return scene.rows.every((row) => {
+    const design = dishOfRow(scene, row);
+    const { dishes, rows, pitch, rowSpacing } = row;
+    return (
+      (dishes < 2 || dishSize(design).along <= pitch + GRAIN) &&
+      (rows < 2 || depthInPlan(design) <= rowSpacing + GRAIN)
+    );
+  });
 }
 
 /** @throws GeometryError where a scene cannot be built at one of the distances */

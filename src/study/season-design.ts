@@ -2,12 +2,21 @@
 import type { Figure } from '../result/types.js';
 import type { DishDesign, DishReceiver, ReceiverDesign, Scene } from '../scene/types.js';
 import { type Curve, curveThrough } from './curve.js';
-import { figureOfParts, partsOf, type Sampled, type SampleOptions, sampleScenes } from './season-sample.js';
+import { StudyStopped } from './optics-table.js';
+import {
+  figureOfParts,
+  gainOfParts,
+  partsOf,
+  type Sampled,
+  type SampleOptions,
+  sampleFinished,
+} from './season-sample.js';
 
 /** ratio: focal length along the row (east-west for a row that runs east) to that across it. */
 export const DESIGN_AXES = {
   ratio: { label: 'focal length along the row / across it', unit: '1' },
   strips: { label: 'strips per dish, aperture kept', unit: '1' },
+  strip_width: { label: 'strip width, strips counted as before, so more mirror', unit: 'mm' },
   f_over_d: { label: 'focal length across the row / longer side of the dish', unit: '1' },
   receiver: { label: 'receiver opening', unit: 'mm' },
 } as const;
@@ -62,6 +71,8 @@ function withDish(dish: DishDesign, axis: DesignAxis, value: number): DishDesign
       const width = (stackOf(dish) - (value - 1) * dish.strips.gap) / value;
       return { ...dish, strips: { ...dish.strips, count: value, width } };
     }
+    case 'strip_width':
+      return { ...dish, strips: { ...dish.strips, width: value / 1000 } };
     case 'receiver': {
       if (dish.receiver === null) return dish;
       const factor = value / 1000 / openingOf(dish.receiver.design);
@@ -87,6 +98,8 @@ export function designValue(scene: Scene, axis: DesignAxis): number {
       return dish.focalLengthAlongRow / dish.focalLengthAcrossRow;
     case 'strips':
       return dish.strips.count;
+    case 'strip_width':
+      return 1000 * dish.strips.width;
     case 'f_over_d':
       return dish.focalLengthAcrossRow / longerSide(dish);
     case 'receiver':
@@ -113,17 +126,18 @@ export interface DesignStudy {
   readonly flat_loss: number;
   /** False where the flat range, or the best, ends with the values tried. */
   readonly flat_ends_seen: readonly [boolean, boolean];
-  /** Best against the scene's own, traced anew with other random numbers. */
-  readonly fresh_gain_fraction: Figure;
-  readonly gain_is_sure: boolean;
+  /** Best against the scene's own, traced anew with other random numbers; null where the study was stopped before. */
+  readonly fresh_gain_fraction: Figure | null;
+  readonly gain_is_sure: boolean | null;
 }
 
 /** Loss that nobody will notice. */
 export const FLAT_LOSS = 0.01;
 
 /**
+ * Ends early when `stop` is requested: the designs that were finished are kept.
  * @param values rising
- * @throws what `sampleScenes` throws
+ * @throws StudyStopped where the first design was not finished, and what `sampleFinished` throws
  */
 export async function studyDesign(
   scene: Scene,
@@ -132,18 +146,19 @@ export async function studyDesign(
   options: SampleOptions,
 ): Promise<DesignStudy> {
   const scenes = [scene, ...values.map((value) => withDesign(scene, axis, value))];
-  const [own, ...sampled] = await sampleScenes(scenes, options);
-  const points = sampled.map((one, i) => ({
-    value: values[i],
-    caught_fraction: figureOfParts(partsOf(one, 'caught'), '1'),
-    gain_fraction: gainOf(one, own),
-  }));
+  const [own, ...sampled] = await sampleFinished(scenes, options);
+  const points = sampled.flatMap((one, i) => {
+    if (own === null || one === null) return [];
+    const caught = figureOfParts(partsOf(one, 'caught'), '1');
+    return [{ value: values[i], caught_fraction: caught, gain_fraction: gainOf(one, own) }];
+  });
+  if (points.length === 0) throw new StudyStopped('the study was stopped');
   const best = points.reduce((a, b) => (b.caught_fraction.value > a.caught_fraction.value ? b : a));
-  const [freshOwn, freshBest] = await sampleScenes([scene, withDesign(scene, axis, best.value)], {
+  const [freshOwn, freshBest] = await sampleFinished([scene, withDesign(scene, axis, best.value)], {
     ...options,
     seed: `${options.seed}/fresh`,
   });
-  const fresh = gainOf(freshBest, freshOwn);
+  const fresh = freshOwn === null || freshBest === null ? null : gainOf(freshBest, freshOwn);
   const { flat, seen } = flatRange(points);
   return {
     axis,
@@ -154,23 +169,19 @@ export async function studyDesign(
     flat_loss: FLAT_LOSS,
     flat_ends_seen: seen,
     fresh_gain_fraction: fresh,
-    gain_is_sure: fresh.ci95[0] > 0,
+    gain_is_sure: fresh === null ? null : fresh.ci95[0] > 0,
   };
 }
 
-/** Relative gain by parts: what both have in common of noise cancels. */
 function gainOf(one: Sampled, base: Sampled): Figure {
-  const mean = figureOfParts(partsOf(base, 'caught'), '1').value;
-  const parts = partsOf(one, 'caught');
-  const own = partsOf(base, 'caught');
-  return figureOfParts(
-    parts.map((value, i) => (mean > 0 ? (value - own[i]) / mean : 0)),
-    '1',
-  );
+  return gainOfParts(partsOf(one, 'caught'), partsOf(base, 'caught'));
 }
 
+/** A value that was tried, and what it gave. */
+type Tried = Pick<DesignPoint, 'value' | 'caught_fraction'>;
+
 /** The curve through the designs tried, as sweeps have it. */
-function curveOf(points: readonly DesignPoint[]): Curve {
+function curveOf(points: readonly Tried[]): Curve {
   const replicates = new Float64Array();
   return curveThrough(
     points.map(({ value, caught_fraction }) => ({ value, figure: caught_fraction, replicates })),
@@ -199,14 +210,21 @@ export function designCurve(points: readonly DesignPoint[]): readonly (readonly 
   ];
 }
 
-/** The stretch about the best of those tried in which the curve through them stays above it less the loss. */
-export function flatRange(points: readonly DesignPoint[]): {
+/**
+ * The stretch about the best of those tried in which the curve through them stays above it less the loss.
+ * @param loss in the unit of the figures; FLAT_LOSS of the best where not given
+ */
+export function flatRange(
+  points: readonly Tried[],
+  loss?: number,
+): {
   readonly flat: readonly [number, number];
   readonly seen: readonly [boolean, boolean];
 } {
   const figures = points.map(({ caught_fraction }) => caught_fraction.value);
-  const limit = (1 - FLAT_LOSS) * Math.max(...figures);
-  const middle = figures.indexOf(Math.max(...figures));
+  const most = Math.max(...figures);
+  const limit = most - (loss ?? FLAT_LOSS * most);
+  const middle = figures.indexOf(most);
   const end = (step: 1 | -1): { value: number; seen: boolean } => {
     let i = middle;
     while (figures[i + step] !== undefined && figures[i + step] >= limit) i += step;
@@ -214,14 +232,14 @@ export function flatRange(points: readonly DesignPoint[]): {
     const { at } = curveOf(points);
     const segment = Math.min(i, i + step);
     const [from, to] = [points[i].value, points[i + step].value];
-    const loss = (part: number) => at(segment, from + part * (to - from)).value - limit;
+    const above = (part: number) => at(segment, from + part * (to - from)).value - limit;
     // Looked for from the best outwards: the first place at which the curve goes below.
     let low = 0;
-    while (loss(low + 1 / FINE) >= 0 && low + 2 / FINE <= 1) low += 1 / FINE;
+    while (above(low + 1 / FINE) >= 0 && low + 2 / FINE <= 1) low += 1 / FINE;
     let high = low + 1 / FINE;
     for (let n = 0; n < 40; n++) {
       const half = (low + high) / 2;
-      if (loss(half) >= 0) low = half;
+      if (above(half) >= 0) low = half;
       else high = half;
     }
     return { value: from + low * (to - from), seen: true };

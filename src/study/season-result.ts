@@ -59,7 +59,8 @@ export function yearWarnings(sky: Sky, report: TableReport | null): Warning[] {
   if (sky.assumed) {
     warnings.push({
       code: 'sky_assumed',
-      message: `The scene says nothing of its sky (key "sky"); assumed: ${sky.describe()}. Real weather gives less.`,
+      message:
+        'The scene says nothing of its sky (key "sky"): a clear one is assumed, and real weather gives less.',
     });
   }
   if (report !== null && !report.reached) {

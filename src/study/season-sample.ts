@@ -101,6 +101,22 @@ export async function sampleScenes(
   scenes: readonly Scene[],
   options: SampleOptions,
 ): Promise<readonly Sampled[]> {
+  const sampled = await sampleFinished(scenes, options);
+  return sampled.map((one) => {
+    if (one === null) throw new StudyStopped('the study was stopped');
+    return one;
+  });
+}
+
+/**
+ * The same, ended early when `stop` is requested.
+ * @returns one for each scene, in order; null for those that were not finished
+ * @throws NodeFailure
+ */
+export async function sampleFinished(
+  scenes: readonly Scene[],
+  options: SampleOptions,
+): Promise<readonly (Sampled | null)[]> {
   const { mode, places, seed, rays, perReceiver = false, pool, stop, onNodes } = options;
   const tasks: { scene: number; first: number; task: NodeTask }[] = [];
   scenes.forEach((scene, index) => {
@@ -114,24 +130,26 @@ export async function sampleScenes(
     }
   });
   const found: Node[][] = scenes.map(() => new Array<Node>(places.length));
+  const missing = scenes.map(() => places.length);
   let next = 0;
   let traced = 0;
   const work = async (): Promise<void> => {
-    while (next < tasks.length) {
-      if (stop?.requested) throw new StudyStopped('the study was stopped');
+    while (next < tasks.length && !stop?.requested) {
       const { scene, first, task } = tasks[next++];
       const reply = await pool.submit(task).catch(() => pool.submit(task));
       if (!reply.ok) throw new NodeFailure(reply.name, reply.message);
       reply.nodes.forEach((node, k) => {
         found[scene][first + k] = node;
       });
+      missing[scene] -= reply.nodes.length;
       traced += reply.nodes.length;
       onNodes?.(traced);
     }
   };
   await Promise.all(Array.from({ length: pool.workers + 2 }, work));
   const total = places.reduce((sum, { energy }) => sum + energy, 0);
-  return found.map((nodes) => {
+  return found.map((nodes, scene) => {
+    if (missing[scene] > 0) return null;
     const shares = new Float64Array(nodes[0].shares.length);
     nodes.forEach((node, k) => {
       for (let i = 0; i < shares.length; i++) shares[i] += (places[k].energy / total) * node.shares[i];
@@ -145,6 +163,18 @@ export function partsOf({ shares }: Sampled, share: (typeof SHARES)[number], gro
   return Float64Array.from(
     { length: PARTS },
     (_, part) => shares[(group * PARTS + part) * SHARES.length + SHARES.indexOf(share)],
+  );
+}
+
+/**
+ * Relative gain, by parts: noise that both have in common cancels.
+ * @param parts of one and of what it is held against, same random numbers part by part; 0 where the latter is 0
+ */
+export function gainOfParts(parts: Float64Array, base: Float64Array): Figure {
+  const mean = figureOfParts(base, '1').value;
+  return figureOfParts(
+    parts.map((value, i) => (mean > 0 ? (value - base[i]) / mean : 0)),
+    '1',
   );
 }
 

@@ -29,6 +29,8 @@ export interface SettingTable {
   readonly std_err_kwh?: Float64Array;
   /** Independent tables whose mean is `energy_kwh`; inside one table settings may share random numbers. They outdo `std_err_kwh`. */
   readonly replicates_kwh?: readonly Float64Array[];
+  /** Relative standard error of a factor that all entries share; 0 where not given. The spread of replicates does not show it. */
+  readonly level_std_err?: number;
 }
 
 export interface Period {

@@ -49,27 +49,49 @@ export const QUANTITIES = {
 /** A file that is wrong throughout is told by its first errors. */
 const MOST_ERRORS = 40;
 
-/** Errors of one file in the order found, cut where they run on. */
+/** One error, and where else the same was found. */
+interface Repeated {
+  readonly error: WeatherError;
+  lines: number;
+  last: number | null;
+}
+
+/** Errors of one file in the order found, the same one told once with how often it comes, cut where they run on. */
 export class ErrorList {
-  readonly #errors: WeatherError[] = [];
-  #found = 0;
+  readonly #errors = new Map<string, Repeated>();
+  /** Of errors that are not listed. */
+  #more = 0;
 
   add(line: number | null, column: string | null, message: string, allowed?: string): void {
-    this.#found++;
-    if (this.#errors.length >= MOST_ERRORS) return;
-    this.#errors.push({ line, column, message, ...(allowed === undefined ? {} : { allowed }) });
+    const key = JSON.stringify([column, message, allowed]);
+    const same = this.#errors.get(key);
+    if (same !== undefined) {
+      same.lines++;
+      same.last = line;
+      return;
+    }
+    if (this.#errors.size >= MOST_ERRORS) {
+      this.#more++;
+      return;
+    }
+    const error = { line, column, message, ...(allowed === undefined ? {} : { allowed }) };
+    this.#errors.set(key, { error, lines: 1, last: line });
   }
 
   get none(): boolean {
-    return this.#found === 0;
+    return this.#errors.size === 0;
   }
 
   /** The errors, and how many more there are. */
   list(): readonly WeatherError[] {
-    const more = this.#found - this.#errors.length;
-    return more === 0
-      ? this.#errors
-      : [...this.#errors, { line: null, column: null, message: `There are ${more} more errors.` }];
+    const told = [...this.#errors.values()].map(({ error, lines, last }): WeatherError => {
+      if (lines === 1) return error;
+      const where = last === null ? '' : `, the last of them line ${last}`;
+      return { ...error, message: `${error.message} So it is on ${lines} lines${where}.` };
+    });
+    return this.#more === 0
+      ? told
+      : [...told, { line: null, column: null, message: `There are ${this.#more} more errors.` }];
   }
 }
 
@@ -118,6 +140,9 @@ export const FILE_YEARS = { first: 1900, last: 2100 } as const;
 
 const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/u;
 
+/** Numbers that files put where there is no value. */
+const MISSING_LIKE = /^-?9{2,}(?:\.[09]*)?$/u;
+
 /** @returns the number in a cell, or null */
 export function numberIn(cell: string | undefined): number | null {
   return cell !== undefined && NUMBER.test(cell) ? Number(cell) : null;
@@ -151,7 +176,10 @@ export function readQuantity(
   }
   if (isMissing(value)) return Number.NaN;
   if (value < least || value > most) {
-    errors.add(line, column, `${cell} ${unit} is no ${name}.`, allowed);
+    const code = MISSING_LIKE.test(cell)
+      ? ' If it marks a missing value: leave the cell empty, or name it under "missing" where the sky is a table.'
+      : '';
+    errors.add(line, column, `${cell} ${unit} is no ${name}.${code}`, allowed);
     return Number.NaN;
   }
   return toSi(value);

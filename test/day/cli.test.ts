@@ -150,6 +150,34 @@ describe('day', () => {
     expect(steps[2].along_path_mm).toBeGreaterThan(501);
   });
 
+  it('tells what track was fitted, in text and JSON: ends, circle or knee, and the path to give again', async () => {
+    const args = ['day', await scene('a.yaml'), ...DAY, '--at', '9:00,11:00,13:00,15:00,17:00'];
+    const on = [...args, '--rays', '2000', '--quiet', '--receivers', 'on-track'];
+    const { stdout } = await runCli(on);
+    const text = stdout.replaceAll('\n', ' ');
+    expect(text).toMatch(
+      /Track, from the dish's centre \(along, across, up\): arc, from -?\d+, -?\d+, -?\d+ to -?\d+, -?\d+, -?\d+ mm; \d+ mm long; radius \d+ mm about .* in the plane across the direction/,
+    );
+    const again = /^--path="(.*)"$/m.exec(stdout)?.[1] ?? '';
+    const whole = JSON.parse((await runCli([...on, '--json'])).stdout);
+    expect(whole.path.kind).toBe('arc');
+    expect(whole.path.ends_mm).toEqual([whole.path_mm[0], whole.path_mm.at(-1)]);
+    expect(whole.path.arc.radius_mm).toBeGreaterThan(500);
+    // The path as printed carries the receiver where the track does.
+    const given = JSON.parse((await runCli([...on, `--path=${again}`, '--json'])).stdout);
+    expect(given.path).toMatchObject({ kind: 'given', arc: null, knee_mm: null });
+    expect(Math.abs(given.energy.value / whole.energy.value - 1)).toBeLessThan(0.002);
+    // Sabotage: 60 mm above it, the catch tells.
+    const raised = again.replace(/,(-?\d+)(?= |$)/g, (_, up) => `,${Number(up) + 60}`);
+    const off = JSON.parse((await runCli([...on, `--path=${raised}`, '--json'])).stdout);
+    expect(off.energy.value / whole.energy.value).toBeLessThan(0.998);
+
+    const knee = await runCli([...on, '--track', 'knee']);
+    expect(knee.stdout.replaceAll('\n', ' ')).toMatch(
+      /two straight pieces, from .* bent at -?\d+, -?\d+, -?\d+ mm/,
+    );
+  }, 60_000);
+
   it('stops at Ctrl-C with the steps that are finished', async () => {
     const args = [
       'day',

@@ -13,7 +13,15 @@ const ARC: readonly PathPlace[] = Array.from({ length: 23 }, (_, i) => {
 const PLOT: PathPlot = {
   title: HOSTILE_NAME,
   subtitles: [],
-  series: [{ label: 'receiver', places: ARC, times: ARC.map((_, i) => `${8 + i / 2}:00`), track: null }],
+  series: [
+    {
+      label: 'receiver',
+      places: ARC,
+      times: ARC.map((_, i) => `${8 + i / 2}:00`),
+      joined: true,
+      track: null,
+    },
+  ],
   hourLines: [],
   track: { label: 'arc track', places: ARC },
   ownTracksLabel: '',
@@ -82,6 +90,7 @@ describe('picture of a path', () => {
       label: `season ${i}`,
       places: ARC.map(([x, y, z]): PathPlace => [x, y + by, z + by]),
       times: ARC.map(() => ''),
+      joined: true,
       track: null,
     }));
     const noon = seasons.map(({ places }) => places[11]);
@@ -91,6 +100,13 @@ describe('picture of a path', () => {
       hourLines: [{ label: '12 h', places: noon }],
     });
     expect(timesIn(svg).map(({ text }) => text)).toEqual(['12 h', '12 h', '12 h', '12 h']);
+  });
+
+  it('leaves the line from place to place away where the receiver runs on its track', () => {
+    const lines = (joined: boolean): number =>
+      drawPathFigure({ ...PLOT, series: [{ ...PLOT.series[0], joined }] }).svg.split('stroke-width="1.8"')
+        .length;
+    expect(lines(true) - lines(false)).toBe(2);
   });
 
   it('escapes names, says what the lines are, and needs places', () => {

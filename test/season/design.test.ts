@@ -3,7 +3,9 @@ import { describe, expect, test } from 'vitest';
 import { createTaskPool } from '../../src/run/pool.js';
 import { sunAtAngles } from '../../src/study/optics-table-angles.js';
 import { type NodeReply, type NodeTask, traceNodes } from '../../src/study/optics-table-node.js';
+import { standsFree } from '../../src/study/rows-study.js';
 import {
+  type DesignAxis,
   type DesignPoint,
   type DesignStudy,
   designCurve,
@@ -29,11 +31,16 @@ const SHARP = demoScene('one-dish', [
   'dishes.seven.receiver.body=null',
 ]);
 
-async function studyAt(offAxis: number, values: readonly number[], scene = SHARP): Promise<DesignStudy> {
+async function studyAt(
+  offAxis: number,
+  values: readonly number[],
+  scene = SHARP,
+  axis: DesignAxis = 'ratio',
+): Promise<DesignStudy> {
   const pool = createTaskPool<NodeTask, NodeReply>(0, { name: 'optics', runTask: traceNodes });
   const tilt = scene.dishes[0].designTilt;
   const sun = sunAtAngles(Math.PI / 2, { longitudinal: offAxis * DEGREE, profile: Math.PI / 2 - tilt });
-  const study = await studyDesign(scene, 'ratio', values, {
+  const study = await studyDesign(scene, axis, values, {
     mode: { kind: 'following' },
     places: [{ sun, energy: 1 }],
     seed: 'ratio',
@@ -63,9 +70,55 @@ describe('OAX-04 astigmatism goes at the ratio 1 / cos^2 i (closed form)', () =>
   });
 });
 
+describe('strip width', () => {
+  // Flat across, without errors, under a sun without width: strips of width w make one image about as wide.
+  const FLAT = demoScene('one-dish', [
+    'dishes.seven.strips.count=5',
+    'dishes.seven.strips.length_m=0.2',
+    'dishes.seven.focal_length_along_row_m=4',
+    'dishes.seven.focal_length_across_row_m=4',
+    'films.roll_a.slope_error_along_mrad=0',
+    'films.roll_a.slope_error_across_mrad=0',
+    'films.roll_a.specularity_mrad=0',
+    'sun.sunshape={kind: point}',
+    'dishes.seven.receiver.aperture={shape: rectangle, width_m: 0.1, height_m: 0.05}',
+    'dishes.seven.receiver.body=null',
+  ]);
+
+  test('an opening narrower than the strips takes its share of their image (closed form)', async () => {
+    const study = await studyAt(0, [40, 100, 200], FLAT, 'strip_width');
+    const [narrow, twice, four] = study.points.map(({ caught_fraction }) => caught_fraction.value);
+    expect(study.own).toBeCloseTo(140, 9);
+    expect(study.best).toBe(40);
+    // Opening 50 mm: all of 40 mm, half of 100, a quarter of 200; outer strips see the opening at a slant of some degrees.
+    expect(Math.abs(twice / narrow - 0.5)).toBeLessThan(0.02);
+    expect(Math.abs(four / narrow - 0.25)).toBeLessThan(0.015);
+    // Fault: strips 10 % wider than said.
+    const wider = await studyAt(0, [40, 110], FLAT, 'strip_width');
+    expect(
+      Math.abs(wider.points[1].caught_fraction.value / wider.points[0].caught_fraction.value - 0.5),
+    ).toBeGreaterThan(0.02);
+  });
+
+  test('the dish grows with its strips; number and gaps stay', () => {
+    const [{ strips }] = withDesign(demoScene('one-dish'), 'strip_width', 200).dishes;
+    const [{ strips: before }] = demoScene('one-dish').dishes;
+    expect(strips).toEqual({ ...before, width: 0.2 });
+  });
+
+  test('dishes that grow into the next row are seen', () => {
+    const rows = demoScene('day-row', ['rows.A.rows=2', 'rows.A.row_spacing_m=1.5']);
+    expect(standsFree(rows)).toBe(true);
+    // Seven strips of 0.24 m and gaps lie 1.48 m deep in plan; of 0.26 m, 1.6 m.
+    expect(standsFree(withDesign(rows, 'strip_width', 240))).toBe(true);
+    expect(standsFree(withDesign(rows, 'strip_width', 260))).toBe(false);
+    expect(standsFree(withDesign(demoScene('day-row'), 'strip_width', 260))).toBe(true);
+  });
+});
+
 test('no gain where there is none: the scene against itself', async () => {
   const study = await studyAt(25, [1]);
-  expect(study.fresh_gain_fraction.value).toBe(0);
+  expect(study.fresh_gain_fraction!.value).toBe(0);
   expect(study.gain_is_sure).toBe(false);
 });
 

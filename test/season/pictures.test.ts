@@ -24,7 +24,8 @@ function wayWith(tilts: readonly number[], first: number, second: number): Studi
     }),
   };
   const study = studyResettings(table, { most: 2 });
-  return { kind: 'tilt', made: { table, traced: 0, bound: 0, shared: true }, study };
+  const made = { table, traced: 0, bound: 0, lattice: null };
+  return { kind: 'tilt', made, study, level: null, bound: 0, whole: true };
 }
 
 describe('re-settings', () => {
@@ -47,12 +48,12 @@ describe('re-settings', () => {
 /** The same year in `count` replicates that differ by `spread` from the first to the last, alike on all days. */
 function replicatedWay(spread: number, count = 8): StudiedWay {
   const tilts = [-20, -10, 0, 10, 20];
-  const { kind, made } = wayWith(tilts, -10, 10);
+  const { made, ...way } = wayWith(tilts, -10, 10);
   const replicates_kwh = Array.from({ length: count }, (_, part) =>
     made.table.energy_kwh.map((energy) => energy + spread * (part / (count - 1) - 0.5)),
   );
   const table: SettingTable = { ...made.table, replicates_kwh };
-  return { kind, made: { ...made, table }, study: studyResettings(table, { most: 3, fresh: table }) };
+  return { ...way, made: { ...made, table }, study: studyResettings(table, { most: 3, fresh: table }) };
 }
 
 describe('files and picture of re-settings', () => {

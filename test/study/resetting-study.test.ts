@@ -216,6 +216,14 @@ describe('noise is not sold as gain', () => {
     expect(row.paired).toBe('yes');
     expect(row.above_first_way_kwh).toBeCloseTo(3.65, 6);
     expect(row.above_first_way_std_err_kwh).toBeLessThan(1e-6);
+    // The first way against itself is no difference; the better way's two changes are beyond it, its own no changes are not.
+    expect(wayRows([mirrors, receivers])[2]).toMatchObject({
+      above_first_way_kwh: 0,
+      above_first_way_std_err_kwh: 0,
+      first_way_needs_changes: 2,
+    });
+    expect(row.first_way_needs_changes).toBeNull();
+    expect(wayRows([receivers, mirrors])[5].first_way_needs_changes).toBe(2);
     // Sabotage: replicates out of step have lost what they shared.
     const shuffled = tableOfReplicates(TILT, SETTINGS, 365, [...better].reverse());
     const off = wayRows([mirrors, studyResettings(shuffled, { most: 2 })])[5];

@@ -163,7 +163,14 @@ describe('a file in the EPW layout', () => {
       }),
     );
     expect(some.map(({ line }) => line)).toEqual([lineOf(3), lineOf(7)]);
-    const many = errorsOf(epwText({ days: 10, dni: () => -1 }));
+    const many = errorsOf(
+      epwText({
+        days: 10,
+        edit: (lines) => {
+          for (const [i, line] of lines.entries()) lines[i] = withCell(line, 15, -1 - i);
+        },
+      }),
+    );
     expect(many).toHaveLength(41);
     expect(many[40].message).toBe('There are 200 more errors.');
   });
@@ -192,6 +199,28 @@ describe('a file in the EPW layout', () => {
   ])('refuses a file with %s', (_what, text, message) => {
     const errors = errorsOf(text);
     expect(errors.map((error) => error.message).join('\n')).toMatch(message);
+  });
+
+  it('tells the same error once, with how often it comes and how far', () => {
+    const found = errorsOf(
+      epwText({
+        days: 10,
+        edit: (lines) => {
+          for (const i of [3, 50, 120]) lines[i] = withCell(lines[i], 15, -9999);
+          lines[60] = withCell(lines[60], 15, -9998);
+          lines[61] = withCell(lines[61], 7, -9999);
+        },
+      }),
+    );
+    expect(found.map(({ line }) => line)).toEqual([lineOf(3), lineOf(60), lineOf(61)]);
+    const [same, other, elsewhere] = found;
+    expect(same.message).toMatch(
+      new RegExp(
+        `^-9999 W/m2 is no beam irradiance. If it marks a missing value: .*"missing".* So it is on 3 lines, the last of them line ${lineOf(120)}.$`,
+      ),
+    );
+    expect(other.message).toBe('-9998 W/m2 is no beam irradiance.');
+    expect(elsewhere.message).toMatch(/no air temperature/);
   });
 
   it('prints errors one a line', () => {
