@@ -34,6 +34,12 @@ const COLUMN_HEADS: Partial<Record<DesignAxis, string>> = {
   strip_width: 'strip width\nmm',
 };
 
+/** What must be said of an axis beside its numbers. */
+const AXIS_NOTES: Partial<Record<DesignAxis, string>> = {
+  strip_width:
+    'Shares are of the mirrors that each dish has: wider strips are more mirror and may catch more heat with a smaller share of it.',
+};
+
 /** Whether the best is better than the scene's own. */
 function verdictOf(study: DesignStudy): string {
   const { fresh_gain_fraction: gain, gain_is_sure, own } = study;
@@ -97,6 +103,11 @@ export function dishRows({ points }: DesignStudy): string[][] {
   ]);
 }
 
+function axisNote({ axis }: DesignStudy): readonly string[] {
+  const note = AXIS_NOTES[axis];
+  return note === undefined ? [] : [note];
+}
+
 export function dishCurves(study: DesignStudy, { title, when, site, seed, sky }: DishWords): YearCurves {
   const { points, flat, best } = study;
   const { label, unit } = DESIGN_AXES[study.axis];
@@ -117,7 +128,7 @@ export function dishCurves(study: DesignStudy, { title, when, site, seed, sky }:
     flat: { from: flat[0], to: flat[1], label: 'within 1 % of the best, on the curve' },
     best: { x: best, label: `best of those tried: ${withUnit(study, best)}` },
     fromZero: false,
-    notes: [verdictOf(study)],
+    notes: [verdictOf(study), ...axisNote(study)],
   };
 }
 
@@ -163,6 +174,7 @@ export function dishReport(
       out.colour,
     ),
     '',
+    ...axisNote(study),
     '± is the 95 % half width of the rays alone. All values are traced at the same sun positions with the same random numbers.',
     noticesText(body, out),
   ].join('\n');

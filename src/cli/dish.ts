@@ -61,7 +61,7 @@ export function addDishCommand(
     .addOption(
       new Option(
         '--vary <what=from:to:step>',
-        'ratio (focal length along the row to across it), strips (aperture kept), strip_width (mm, strips counted as before), f_over_d, or receiver (opening, mm)',
+        'ratio (focal length along the row to across it), strips (aperture kept), strip_width (mm, the number of strips kept), f_over_d, or receiver (opening, mm)',
       )
         .argParser(parseDesign)
         .default(USUAL, 'ratio=0.8:1.6:0.1'),

@@ -16,7 +16,7 @@ import {
 export const DESIGN_AXES = {
   ratio: { label: 'focal length along the row / across it', unit: '1' },
   strips: { label: 'strips per dish, aperture kept', unit: '1' },
-  strip_width: { label: 'strip width, strips counted as before, so more mirror', unit: 'mm' },
+  strip_width: { label: 'strip width, the number of strips kept', unit: 'mm' },
   f_over_d: { label: 'focal length across the row / longer side of the dish', unit: '1' },
   receiver: { label: 'receiver opening', unit: 'mm' },
 } as const;

@@ -210,13 +210,14 @@ function placeOf(light: Light, mode: ReceiverMode, base: Offset): Offset | null 
   const half = smallestOpening(light) / 2;
   if (mode.kind === 'on_track') return placeOnTrack(light, mode.path, base, step, half);
   const free: Free = mode.free ?? [true, true, true];
-  const start = nearestToBeam(light, base, free);
   const way = wayOf(light, free);
-  let [best, most] = [start, 0];
-  for (let k = -TRIED_EACH_WAY; k <= TRIED_EACH_WAY; k++) {
-    const place = addScaled(start, way, k * half);
-    const { value } = feltAt(light, place, [], step);
-    if (value > most) [best, most] = [place, value];
+  let [best, most] = [base, 0];
+  for (const start of startsOf(light, base, free)) {
+    for (let k = -TRIED_EACH_WAY; k <= TRIED_EACH_WAY; k++) {
+      const place = addScaled(start, way, k * half);
+      const { value } = feltAt(light, place, [], step);
+      if (value > most) [best, most] = [place, value];
+    }
   }
   return most > 0 ? placeNear(light, best, free) : null;
 }
@@ -249,6 +250,21 @@ function placeOnTrack(
     }
   }
   return at(along);
+}
+
+/**
+ * Where receivers come nearest to the beam; and, where they can go more ways than one, below or above the place on the beam that is as far
+ * from the mirrors as the scene has them: the nearest may be too far away, or anywhere along the beam.
+ */
+function startsOf(light: Light, base: Offset, free: Free): readonly Offset[] {
+  const nearest = nearestToBeam(light, base, free);
+  if (free.filter(Boolean).length < 2) return [nearest];
+  const { from, along, distance } = light.beam;
+  const wanted = addScaled(from, along, distance);
+  return [
+    nearest,
+    [free[0] ? wanted[0] : base[0], free[1] ? wanted[1] : base[1], free[2] ? wanted[2] : base[2]],
+  ];
 }
 
 /** The way to try places along: that of the beam, as far as the receivers are free to go it. */
