@@ -3,6 +3,7 @@ import type { Frame } from '../field/types.js';
 import { addScaled, dot, norm, subtract } from '../field/vector.js';
 import { LEAVING_REALS } from '../run/light.js';
 import type { Vec3 } from '../scene/types.js';
+import { Bodies } from './bodies.js';
 import type { Light, LightGroup } from './light.js';
 import type { Offset } from './moving.js';
 
@@ -24,12 +25,14 @@ const INNER_WEIGHT = 0.002;
  * @param frame of the receiver
  * @param size the aperture is taken so many times as large
  * @param step only each so-many-eth ray is looked at
+ * @param bodies what may be in the way; null: nothing
  */
 export function throughAperture(
   { design, rays }: LightGroup,
   frame: Frame,
   size: number,
   step: number,
+  bodies: Bodies | null,
 ): Caught {
   const { aperture } = design;
   const [ox, oy, oz] = frame.origin;
@@ -62,14 +65,16 @@ export function throughAperture(
     // A tube: the nearest approach to its axis, in the plane across it.
     const t = tube ? -(v0 * dv + w * dw) / (dv * dv + dw * dw) : -w / dw;
     if (!(t > 0)) continue;
-    const u = px * xx + py * xy + pz * xz + t * (dx * xx + dy * xy + dz * xz);
+    const u0 = px * xx + py * xy + pz * xz;
+    const du = dx * xx + dy * xy + dz * xz;
+    const u = u0 + t * du;
     const v = v0 + t * dv;
     const depth = w + t * dw;
     const su = u * u * perU;
     const sv = (tube ? v * v + depth * depth : v * v) * perV;
     const scale = round ? su + sv : Math.max(su, sv);
     if (!(scale <= 1)) continue;
-    const power = rays[r + 6];
+    const power = bodies === null ? rays[r + 6] : rays[r + 6] * bodies.kept(u0, v0, w, du, dv, dw, t);
     watts += power;
     if (scale <= innerLimit) inner += power;
     sumU += power * u;
@@ -79,12 +84,16 @@ export function throughAperture(
 }
 
 /**
- * Watts through all apertures with the receivers moved by `offset`. Bodies of receivers and blockers stop nothing here.
+ * Watts through all apertures with the receivers moved by `offset`. Bodies of receivers cast their shadow and stand in the light, but
+ * for those of other rows; other blockers, and light of other receivers' mirrors, do not count.
  * @param step takes only each so-many-eth ray (watts are scaled up)
  */
 export function caughtAt(light: Light, offset: Offset, step = 1): number {
   let sum = 0;
-  for (const group of light.groups) sum += throughAperture(group, group.frameAt(offset), 1, step).watts;
+  for (const group of light.groups) {
+    const frame = group.frameAt(offset);
+    sum += throughAperture(group, frame, 1, step, new Bodies(group, frame)).watts;
+  }
   return step * sum;
 }
 
@@ -115,7 +124,8 @@ export function worth(light: Light, offset: Offset, step: number): number {
   if (!canStand(light, offset)) return -1;
   let sum = 0;
   for (const group of light.groups) {
-    const { watts, inner } = throughAperture(group, group.frameAt(offset), 1, step);
+    const frame = group.frameAt(offset);
+    const { watts, inner } = throughAperture(group, frame, 1, step, new Bodies(group, frame));
     sum += watts + INNER_WEIGHT * inner;
   }
   return step * sum;
@@ -132,7 +142,7 @@ const RAYS_OF_SOFT = 2048;
 
 function softness(light: Light, step: number): number {
   const rays = light.groups.reduce((sum, group) => sum + group.rays.length / (LEAVING_REALS * step), 0);
-  return SOFT * Math.min(1, RAYS_OF_SOFT / rays) ** 0.2;
+  return SOFT * Math.cbrt(Math.min(1, RAYS_OF_SOFT / rays));
 }
 
 /** How light is felt by a receiver with a soft edge: watts, and what they gain as the receiver moves. */
@@ -165,13 +175,27 @@ function softEdge(squared: number, soft: number, edge: Float64Array): void {
 }
 
 /** Adds what the light of a group is felt as, by each so-many-eth ray, to `felt`. */
-function feel(group: LightGroup, frame: Frame, step: number, soft: number, felt: Felt): void {
-  if (group.design.aperture.shape === 'round') feelRound(group, frame, step, soft, felt);
-  else feelSides(group, frame, step, soft, felt);
+function feel(
+  group: LightGroup,
+  frame: Frame,
+  step: number,
+  soft: number,
+  bodies: Bodies | null,
+  felt: Felt,
+): void {
+  if (group.design.aperture.shape === 'round') feelRound(group, frame, step, soft, bodies, felt);
+  else feelSides(group, frame, step, soft, bodies, felt);
 }
 
 /** Round openings: written out, as most searches spend most of their time here. */
-function feelRound({ design, rays }: LightGroup, frame: Frame, step: number, soft: number, felt: Felt): void {
+function feelRound(
+  { design, rays }: LightGroup,
+  frame: Frame,
+  step: number,
+  soft: number,
+  bodies: Bodies | null,
+  felt: Felt,
+): void {
   const { aperture } = design;
   if (aperture.shape !== 'round') throw new RangeError('the opening is not round');
   const [ox, oy, oz] = frame.origin;
@@ -207,7 +231,13 @@ function feelRound({ design, rays }: LightGroup, frame: Frame, step: number, sof
     // On the plane, so that its distance from the middle needs no axes.
     const squared = (hx * hx + hy * hy + hz * hz) * perSquare;
     if (squared >= nothingBeyond) continue;
-    const power = rays[r + 6];
+    let power = rays[r + 6];
+    if (bodies !== null) {
+      const u0 = px * xx + py * xy + pz * xz;
+      const v0 = px * yx + py * yy + pz * yz;
+      const du = dx * xx + dy * xy + dz * xz;
+      power *= bodies.kept(u0, v0, w, du, dx * yx + dy * yy + dz * yz, dw, t);
+    }
     let share = 1 + INNER_WEIGHT + squared * innerSlope;
     let slope = innerSlope;
     if (squared > fullWithin) {
@@ -237,7 +267,14 @@ function feelRound({ design, rays }: LightGroup, frame: Frame, step: number, sof
 }
 
 /** Openings with straight sides, and tubes. */
-function feelSides({ design, rays }: LightGroup, frame: Frame, step: number, soft: number, felt: Felt): void {
+function feelSides(
+  { design, rays }: LightGroup,
+  frame: Frame,
+  step: number,
+  soft: number,
+  bodies: Bodies | null,
+  felt: Felt,
+): void {
   const { aperture } = design;
   if (aperture.shape === 'round') throw new RangeError('the opening is round');
   const [ox, oy, oz] = frame.origin;
@@ -269,7 +306,7 @@ function feelSides({ design, rays }: LightGroup, frame: Frame, step: number, sof
     const v0 = px * yx + py * yy + pz * yz;
     const du = dx * xx + dy * xy + dz * xz;
     const u0 = px * xx + py * xy + pz * xz;
-    const power = rays[r + 6];
+    let power = rays[r + 6];
     if (tube) {
       // The nearest approach to the axis, in the plane across it; a tube does not turn as it moves.
       const squared = dv * dv + dw * dw;
@@ -281,6 +318,7 @@ function feelSides({ design, rays }: LightGroup, frame: Frame, step: number, sof
       softEdge(a * a, soft, edge);
       softEdge(b * b, soft, across);
       if (edge[0] === 0 || across[0] === 0) continue;
+      if (bodies !== null) power *= bodies.kept(u0, v0, w, du, dv, dw, t);
       value += power * edge[0] * across[0];
       const alongU = 2 * power * edge[1] * across[0] * a * perU;
       const alongV = (2 * power * edge[0] * across[1] * b * perV) / length;
@@ -298,6 +336,7 @@ function feelSides({ design, rays }: LightGroup, frame: Frame, step: number, sof
     softEdge(a * a, soft, edge);
     softEdge(b * b, soft, across);
     if (edge[0] === 0 || across[0] === 0) continue;
+    if (bodies !== null) power *= bodies.kept(u0, v0, w, du, dv, dw, t);
     value += power * edge[0] * across[0];
     const alongU = 2 * power * edge[1] * across[0] * a * perU;
     const alongV = 2 * power * edge[0] * across[1] * b * perV;
@@ -340,7 +379,7 @@ export function feltAt(
   for (const group of light.groups) {
     const felt: Felt = { value: 0, force: [0, 0, 0], torque: [0, 0, 0] };
     const frame = group.frameAt(offset);
-    feel(group, frame, step, soft, felt);
+    feel(group, frame, step, soft, null, felt);
     value += felt.value;
     for (const [k, direction] of directions.entries()) {
       const moved = group.frameAt(addScaled(offset, direction, TURN_STEP));
@@ -359,4 +398,17 @@ export function feltAt(
       return slope[k] * room + (value * (there - room)) / TURN_STEP;
     }),
   };
+}
+
+/**
+ * The same without slopes, and with what bodies of receivers shade and stop: where a low sun throws a receiver's shadow on the mirrors
+ * of its row, the best place is not where the light is densest.
+ */
+export function feltBesideBodies(light: Light, offset: Offset, step: number): number {
+  const felt: Felt = { value: 0, force: [0, 0, 0], torque: [0, 0, 0] };
+  for (const group of light.groups) {
+    const frame = group.frameAt(offset);
+    feel(group, frame, step, softness(light, step), new Bodies(group, frame), felt);
+  }
+  return felt.value * roomAt(light, offset);
 }

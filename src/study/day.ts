@@ -17,14 +17,7 @@ import type { DarkStep, DayMode, DayReceiver, DayStepResult, DayStudy, DayView }
 import { replicatesByName, TOTAL_FIGURES } from './figures.js';
 import { type Light, lightOf, smallestOpening } from './light.js';
 import { lossFormFrom } from './loss-form.js';
-import {
-  forSearch,
-  NO_OFFSET,
-  type Offset,
-  receiverFromDish,
-  withMoment,
-  withReceiversAt,
-} from './moving.js';
+import { NO_OFFSET, type Offset, receiverFromDish, withMoment, withReceiversAt } from './moving.js';
 import { rowAngles, tableHeading } from './optics-table-angles.js';
 import { pathShape } from './path-shape.js';
 import { bestAlong } from './placement.js';
@@ -135,7 +128,7 @@ function darkStep({ clock, moment }: DayStep, reason: string): DarkStep {
 /** Light to look for places in, of a row cut short; null where none leaves the mirrors. */
 export function searchLight(scene: Scene, seed: string, rays: number): Light | null {
   try {
-    const light = lightOf(forSearch(scene), searchSeed(seed), rays);
+    const light = lightOf(scene, searchSeed(seed), rays);
     return light.power > 0 ? light : null;
   } catch (error) {
     if (error instanceof NothingLitError) return null;

@@ -6,8 +6,8 @@ import type { Frame, PlacedReceiver } from '../field/types.js';
 import { add, addScaled, norm, normalise, scale, subtract } from '../field/vector.js';
 import type { SharedTables } from '../prepare.js';
 import { LEAVING_REALS, recordLight } from '../run/light.js';
-import type { DishDesign, DishReceiver, ReceiverDesign, Scene, Vec3 } from '../scene/types.js';
-import { movingHeading, NO_OFFSET, type Offset, withReceiversAt } from './moving.js';
+import type { DishDesign, DishReceiver, ReceiverDesign, RowSpec, Scene, Vec3 } from '../scene/types.js';
+import { forSearch, movingHeading, NO_OFFSET, type Offset, withReceiversAt } from './moving.js';
 import { prepareAtMoment } from './trace.js';
 
 /** Light of all receivers that move alike: one dish design, or one receiver that stands by itself. */
@@ -17,6 +17,17 @@ export interface LightGroup {
   readonly rays: Float64Array;
   /** Where the receiver is in that frame when moved. */
   readonly frameAt: (offset: Offset) => Frame;
+  /** Towards the sun's centre, in the same frame. */
+  readonly sun: Vec3;
+  /** A sphere round the mirror points that the rays leave. */
+  readonly mirrors: { readonly centre: Vec3; readonly radius: number };
+  /** Receivers of the dishes to either side: how far along the row from the own one, and what part of the dishes have one there. */
+  readonly others: readonly Other[];
+}
+
+interface Other {
+  readonly along: number;
+  readonly share: number;
 }
 
 export interface Light {
@@ -38,37 +49,56 @@ export interface Beam {
 /** What moves alike, and where its receiver is in the moving frame. */
 interface Mover {
   readonly key: string;
+  readonly heading: number;
   readonly frameAt: (offset: Offset) => Frame;
+  readonly others: readonly Other[];
 }
 
 /** The placed receiver's frame in the axes of its row, with its own place as origin; moved by an offset. */
 function standingMover(scene: Scene, name: string, frame: Frame): Mover {
-  const row = levelFrame([0, 0, 0], movingHeading(scene, name));
+  const heading = movingHeading(scene, name);
+  const row = levelFrame([0, 0, 0], heading);
   const turned = {
     x: directionToLocal(row, frame.x),
     y: directionToLocal(row, frame.y),
     z: directionToLocal(row, frame.z),
   };
-  return { key: `receiver ${name}`, frameAt: (offset) => ({ origin: offset, ...turned }) };
+  return {
+    key: `receiver ${name}`,
+    heading,
+    frameAt: (offset) => ({ origin: offset, ...turned }),
+    others: [],
+  };
 }
 
 const OWN_FRAME: Frame = { origin: [0, 0, 0], x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
 
-function dishMover(dish: DishDesign, receiver: DishReceiver): Mover {
+/** Dishes to either side whose receivers are looked at. */
+const NEIGHBOURS = 2;
+
+/** @param row as it is built, however few of its dishes are looked at */
+function dishMover(row: RowSpec, dish: DishDesign, receiver: DishReceiver): Mover {
   const { origin } = placeDishReceiver(dish.name, dish, receiver, OWN_FRAME).frame;
+  const others: Other[] = [];
+  for (let k = 1; k <= Math.min(NEIGHBOURS, row.dishes - 1); k++) {
+    const share = (row.dishes - k) / row.dishes;
+    others.push({ along: k * row.pitch, share }, { along: -k * row.pitch, share });
+  }
   return {
-    key: `dish ${dish.name}`,
+    key: `row ${row.name}`,
+    heading: row.heading,
     frameAt: (offset) => dishReceiverFrame(dish.name, receiver, add(origin, offset), OWN_FRAME),
+    others,
   };
 }
 
-/** One per receiver, in the order of the laid-out scene. */
-function moversOf(scene: Scene, receivers: readonly PlacedReceiver[]): Mover[] {
+/** One per receiver, in the order of the laid-out scene. @param whole the scene that it was cut from */
+function moversOf(scene: Scene, whole: Scene, receivers: readonly PlacedReceiver[]): Mover[] {
   const movers = scene.receivers.map(({ name }, index) => standingMover(scene, name, receivers[index].frame));
-  for (const row of scene.rows) {
+  for (const [index, row] of scene.rows.entries()) {
     const dish = dishOfRow(scene, row);
     if (row.receiver !== null || dish.receiver === null) continue;
-    const mover = dishMover(dish, dish.receiver);
+    const mover = dishMover(whole.rows[index], dish, dish.receiver);
     for (let dishes = row.dishes * row.rows; dishes > 0; dishes--) movers.push(mover);
   }
   return movers;
@@ -78,31 +108,35 @@ function moversOf(scene: Scene, receivers: readonly PlacedReceiver[]): Mover[] {
 const OUT_OF_THE_SUN: Offset = [0, 0, -100];
 
 /**
- * Records the light of a scene at its own moment. Receivers cast no shadow in it.
+ * Records the light of a scene at its own moment, of a few dishes of each row. Receivers cast no shadow in it: see `Bodies`.
  * @param rays about so many in all
  * @param shared one for all scenes of a study, see `PrepareOptions`
  * @throws GeometryError, SunBelowHorizonError, NothingLitError, NoLeavingLightError (toroid facets)
  */
-export function lightOf(scene: Scene, seed: string, rays: number, shared?: SharedTables): Light {
+export function lightOf(whole: Scene, seed: string, rays: number, shared?: SharedTables): Light {
+  const scene = forSearch(whole);
   const prepared = prepareAtMoment(withReceiversAt(scene, OUT_OF_THE_SUN), shared, 'leaving');
   const { field } = prepared;
   const light = recordLight(prepared, seed, rays);
-  const movers = moversOf(scene, field.receivers);
+  const movers = moversOf(scene, whole, field.receivers);
+  const sun = prepared.moment.sunDirection;
   const counts = new Map<string, number>();
   for (const home of light.home) counts.set(movers[home].key, (counts.get(movers[home].key) ?? 0) + 1);
-  const made = new Map<string, { group: LightGroup; filled: number; from: Frame }>();
+  const made = new Map<
+    string,
+    { mover: Mover; home: number; rays: Float64Array; filled: number; from: Frame }
+  >();
   let power = 0;
   for (const [ray, home] of light.home.entries()) {
-    const { key, frameAt } = movers[home];
-    let entry = made.get(key);
+    const mover = movers[home];
+    let entry = made.get(mover.key);
     if (entry === undefined) {
-      const rays = new Float64Array((counts.get(key) ?? 0) * LEAVING_REALS);
-      const group = { design: field.receivers[home].design, rays, frameAt };
-      entry = { group, filled: 0, from: frameAt(OUT_OF_THE_SUN) };
-      made.set(key, entry);
+      const rays = new Float64Array((counts.get(mover.key) ?? 0) * LEAVING_REALS);
+      entry = { mover, home, rays, filled: 0, from: mover.frameAt(OUT_OF_THE_SUN) };
+      made.set(mover.key, entry);
     }
     const { x, y, z, origin } = entry.from;
-    const { rays } = entry.group;
+    const { rays } = entry;
     const read = ray * LEAVING_REALS;
     const write = entry.filled * LEAVING_REALS;
     for (let c = 0; c < 3; c++) {
@@ -115,8 +149,34 @@ export function lightOf(scene: Scene, seed: string, rays: number, shared?: Share
     power += rays[write + 6];
     entry.filled++;
   }
-  const groups = Array.from(made.values(), ({ group }) => group);
+  const groups = Array.from(
+    made.values(),
+    ({ mover: { heading, frameAt, others }, home, rays }): LightGroup => ({
+      design: field.receivers[home].design,
+      rays,
+      frameAt,
+      sun: directionToLocal(levelFrame([0, 0, 0], heading), sun),
+      mirrors: sphereRound(rays),
+      others,
+    }),
+  );
   return { groups, power, beam: beamOf(groups) };
+}
+
+/** About the middle of the box round all starting points. */
+function sphereRound(rays: Float64Array): LightGroup['mirrors'] {
+  const low = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY];
+  const high = [Number.NEGATIVE_INFINITY, Number.NEGATIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  for (let r = 0; r < rays.length; r += LEAVING_REALS) {
+    for (let c = 0; c < 3; c++) {
+      low[c] = Math.min(low[c], rays[r + c]);
+      high[c] = Math.max(high[c], rays[r + c]);
+    }
+  }
+  return {
+    centre: [(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, (low[2] + high[2]) / 2],
+    radius: Math.hypot(high[0] - low[0], high[1] - low[1], high[2] - low[2]) / 2,
+  };
 }
 
 function beamOf(groups: readonly LightGroup[]): Beam {

@@ -11,7 +11,7 @@ import { runBatchTask } from '../run/task.js';
 import type { ReceiverDesign, Scene, Vec3 } from '../scene/types.js';
 import { caughtAt } from './catch.js';
 import { type Light, lightOf } from './light.js';
-import { forSearch, type Offset, withMoment, withReceiversAt } from './moving.js';
+import { type Offset, withMoment, withReceiversAt } from './moving.js';
 import { bestAlong, bestPlace, climbedFrom, coarseStep, type Free, placeNear } from './placement.js';
 
 /** What the receivers do while the sun moves. */
@@ -121,7 +121,7 @@ function traceNode(task: NodeTask, place: NodePlace, shared: SharedTables): Node
   let offset: Offset = [0, 0, 0];
   try {
     if (mode.kind !== 'held')
-      offset = placeOf(forSearch(scene), mode, `${own}/place`, task.searchRays, place.near, shared);
+      offset = placeOf(scene, mode, `${own}/place`, task.searchRays, place.near, shared);
     const moved = withReceiversAt(scene, offset);
     const prepared = prepareScene(moved, layOut(moved), moment, { shared, purpose: 'shares' });
     const { log2Rays } = planBatches(prepared, (task.rays / PARTS) * 32);

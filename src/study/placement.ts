@@ -6,7 +6,7 @@ import { add, addScaled, dot, norm, normalise, subtract } from '../field/vector.
 import { LEAVING_REALS } from '../run/light.js';
 import type { Vec3 } from '../scene/types.js';
 import { ascend } from './ascent.js';
-import { caughtAt, feltAt, throughAperture } from './catch.js';
+import { caughtAt, feltAt, feltBesideBodies, throughAperture } from './catch.js';
 import { type Light, smallestOpening } from './light.js';
 import { NO_OFFSET, type Offset } from './moving.js';
 
@@ -33,7 +33,7 @@ function centred(light: Light, start: Offset, free: Free, step: number, rounds: 
     for (const group of light.groups) {
       const frame = group.frameAt(offset);
       // A wider opening first, so that it feels light it does not catch yet.
-      const { watts, u, v } = throughAperture(group, frame, round === 0 ? 3 : 1, step);
+      const { watts, u, v } = throughAperture(group, frame, round === 0 ? 3 : 1, step, null);
       sum += watts;
       move = addScaled(addScaled(move, frame.x, u), frame.y, v);
     }
@@ -50,7 +50,9 @@ function centred(light: Light, start: Offset, free: Free, step: number, rounds: 
 /** Distances from the mirrors tried, in parts of the one at which the scene has its receivers. */
 const NEAREST = 0.5;
 const FARTHEST = 1.75;
-const DISTANCES = 19;
+/** They lie so many least widths of the openings apart, but there are no more than so many. */
+const APART = 0.6;
+const MOST_DISTANCES = 60;
 /** Rays looked at in the first, coarse look. */
 const COARSE_RAYS = 3072;
 
@@ -109,6 +111,61 @@ function climb(
   return { offset: placeAt(place), value };
 }
 
+/** A place of which bodies take less than this is left as it is. */
+const LITTLE = 0.003;
+/** Steps in least widths of the openings: all about a place where it is wanted, and then one way at a time, halved to the last. */
+const ABOUT = [2, 0.8];
+const FIRST_ASIDE = 0.4;
+const LAST_ASIDE = 0.05;
+const ROUNDS_ASIDE = 6;
+
+/**
+ * Moves a place, where bodies take much of its light, to where most is left; `value` with what they take. Shadows have no slope that
+ * rays could tell, so it is tried step by step: all about first, as two ridges of light may run side by side, one of them in the
+ * shadow, then by pattern moves (Hooke & Jeeves, J. ACM 8 (1961) 212, from memory).
+ */
+function besideBodies(
+  light: Light,
+  offset: Offset,
+  directions: readonly Vec3[],
+  step: number,
+  allAbout: boolean,
+): Tried {
+  let best = offset;
+  let most = feltBesideBodies(light, best, step);
+  if (!(most < (1 - LITTLE) * feltAt(light, best, [], step).value)) return { offset: best, value: most };
+  const opening = smallestOpening(light);
+  const tryAt = (trial: Offset): boolean => {
+    const there = feltBesideBodies(light, trial, step);
+    if (!(there > most)) return false;
+    [best, most] = [trial, there];
+    return true;
+  };
+  for (const size of allAbout ? ABOUT : []) {
+    for (const place of cornersAbout(best, directions, size * opening).slice(1)) tryAt(place);
+  }
+  for (let size = FIRST_ASIDE * opening; size >= LAST_ASIDE * opening; size /= 2) {
+    for (let round = 0; round < ROUNDS_ASIDE; round++) {
+      const before = best;
+      for (const direction of directions) {
+        if (!tryAt(addScaled(best, direction, size))) tryAt(addScaled(best, direction, -size));
+      }
+      if (best === before) break;
+      tryAt(addScaled(best, subtract(best, before), 1));
+    }
+  }
+  return { offset: best, value: most };
+}
+
+/** A place and those a step to either side of it along each direction, in all combinations; the place itself first. */
+function cornersAbout(place: Offset, directions: readonly Vec3[], size: number): readonly Offset[] {
+  return directions.reduce<readonly Offset[]>(
+    (places, direction) =>
+      places.flatMap((at) => [0, size, -size].map((way) => addScaled(at, direction, way))),
+    [place],
+  );
+}
+
 /** So many of the places of a coarse look are climbed from. */
 const COARSE_CLIMBS = 6;
 /** So many of the places reached are looked at with all rays: where nothing is known, and near a known place. */
@@ -125,13 +182,15 @@ const STEPS_NEAR = [-0.24, -0.12, -0.05, 0, 0.05, 0.12, 0.24];
  */
 function alongBeam(light: Light, free: Free, step: number): readonly Tried[] {
   const { from, along, distance } = light.beam;
-  const tried: Tried[] = [{ offset: NO_OFFSET, value: feltAt(light, NO_OFFSET, [], step).value }];
-  for (let k = 0; k < DISTANCES; k++) {
-    const far = distance * (NEAREST + ((FARTHEST - NEAREST) * k) / (DISTANCES - 1));
+  const tried: Tried[] = [{ offset: NO_OFFSET, value: feltBesideBodies(light, NO_OFFSET, step) }];
+  const range = (FARTHEST - NEAREST) * distance;
+  const pieces = Math.min(MOST_DISTANCES, Math.max(1, Math.ceil(range / (APART * smallestOpening(light)))));
+  for (let k = 0; k <= pieces; k++) {
+    const far = NEAREST * distance + (range * k) / pieces;
     const onAxis = addScaled(from, along, far);
     const first: Offset = [free[0] ? onAxis[0] : 0, free[1] ? onAxis[1] : 0, free[2] ? onAxis[2] : 0];
     const offset = centred(light, first, free, step, 4);
-    tried.push({ offset, value: feltAt(light, offset, [], step).value });
+    tried.push({ offset, value: feltBesideBodies(light, offset, step) });
   }
   return tried.sort((a, b) => b.value - a.value).slice(0, COARSE_CLIMBS);
 }
@@ -148,7 +207,10 @@ function climbedCoarsely(
   directions: readonly Vec3[],
   step: number,
 ): readonly Offset[] {
-  const climbed = starts.map((start) => climb(light, start, directions, step, FINEST_COARSELY));
+  const climbed = starts.map((start) => {
+    const { offset } = climb(light, start, directions, step, FINEST_COARSELY);
+    return { offset, value: feltBesideBodies(light, offset, step) };
+  });
   climbed.sort((a, b) => b.value - a.value);
   const apart: Offset[] = [];
   for (const { offset } of climbed) {
@@ -182,15 +244,17 @@ export function bestPlace(light: Light, options: PlacementOptions = {}): Placeme
     near === undefined ? FULL_CLIMBS : FULL_CLIMBS_NEAR,
   );
   const { offset } = starts
-    .map((start) => climb(light, start, directions, 1, FINEST))
+    .map((start) =>
+      besideBodies(light, climb(light, start, directions, 1, FINEST).offset, directions, 1, true),
+    )
     .reduce((best, other) => (other.value > best.value ? other : best));
   return { offset, caught: caughtAt(light, offset) };
 }
 
 /** Tried along the beam from the guess, metres: the catch falls slowly that way, and may have two tops. */
 const GUESSES = [0, -0.06, 0.06, -0.15, 0.15];
-/** Rays that tell which of them to climb from. */
-const GUESS_RAYS = 1024;
+/** Rays that tell which of them to climb from, and how far out of a shadow to go. */
+const GUESS_RAYS = 2048;
 
 /** @returns the place that catches most of those reached by climbing from a good guess; the guess itself where there is no light */
 export function placeNear(light: Light, near: Offset, free?: Free): Offset {
@@ -208,7 +272,9 @@ export function placeNear(light: Light, near: Offset, free?: Free): Offset {
 
 /** @returns the top that a climb from a place ends on */
 export function climbedFrom(light: Light, start: Offset, free: Free = usualFreedom(light)): Offset {
-  return climb(light, start, climbingDirections(light.beam.along, free), 1, FINEST_COARSELY).offset;
+  const directions = climbingDirections(light.beam.along, free);
+  const top = climb(light, start, directions, 1, FINEST_COARSELY);
+  return besideBodies(light, top.offset, directions, coarseStep(light, GUESS_RAYS), false).offset;
 }
 
 /** Steps of the climb along a path, metres: halved to the last. */
@@ -232,18 +298,18 @@ export function bestAlong(
   let along = 0;
   let most = Number.NEGATIVE_INFINITY;
   for (let k = 0; k <= pieces; k++) {
-    const value = feltAt(light, placeOnPath(path, (total * k) / pieces), [], coarse).value;
+    const value = feltBesideBodies(light, placeOnPath(path, (total * k) / pieces), coarse);
     if (value > most) {
       most = value;
       along = (total * k) / pieces;
     }
   }
   if (!(most > 0)) along = nearestToBeam(light, path, total, pieces);
-  most = feltAt(light, placeOnPath(path, along), [], 1).value;
+  most = feltBesideBodies(light, placeOnPath(path, along), 1);
   for (let size = (2 * total) / pieces; size >= LAST_STEP; size /= 2) {
     for (const factor of [2, 1, -1, -2]) {
       const trial = Math.min(total, Math.max(0, along + factor * size));
-      const value = feltAt(light, placeOnPath(path, trial), [], 1).value;
+      const value = feltBesideBodies(light, placeOnPath(path, trial), 1);
       if (value > most) {
         most = value;
         along = trial;

@@ -1,8 +1,8 @@
 /**
  * What receivers catch with the sun in one direction at each of many settings, from recorded light. Moved receivers leave the light of
  * the mirrors as it is, so it is recorded once for all settings of theirs; each tilt of the mirrors takes light of its own. Recorded light
- * knows no shadows of receivers and no light blocked by them, and of what strays in from neighbours only that of a single row: traces tell
- * how much is missing.
+ * knows the shadows of receivers and what they block, and the light that strays in from neighbours, only within a row, and with the tilt
+ * re-set only of the dish itself: traces tell how much is missing.
  */
 import { add, addScaled, dot, norm, normalise } from '../field/vector.js';
 import { SharedTables } from '../prepare.js';
@@ -121,7 +121,7 @@ function strayAt(light: Light, offset: Offset, neighbours: readonly Neighbour[])
     const frame = group.frameAt(offset);
     for (const { along, share } of neighbours) {
       const there = { ...frame, origin: add(frame.origin, [along, 0, 0]) };
-      sum += share * throughAperture(group, there, 1, 1).watts;
+      sum += share * throughAperture(group, there, 1, 1, null).watts;
     }
   }
   return sum;

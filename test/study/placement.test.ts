@@ -5,7 +5,7 @@ import { runScene } from '../../src/run/run.js';
 import type { Scene, Vec3 } from '../../src/scene/types.js';
 import { caughtAt, feltAt } from '../../src/study/catch.js';
 import { type Light, lightOf } from '../../src/study/light.js';
-import { type Offset, withMoment, withReceiversAt } from '../../src/study/moving.js';
+import { forSearch, type Offset, withMoment, withReceiversAt } from '../../src/study/moving.js';
 import { bestAlong, bestPlace, pathLength, placeOnPath } from '../../src/study/placement.js';
 import { traceScene } from '../../src/study/trace.js';
 import { sceneOf } from '../support/trace-text.js';
@@ -112,9 +112,10 @@ const CASES: readonly Case[] = [
     share: 7,
   },
   {
-    name: 'tube, sun 8 degrees beside its axis',
+    // Not farther: at 8 degrees, where seven tenths of the light pass by, two tops 250 mm apart catch within 2 % the same.
+    name: 'tube, sun 3 degrees beside its axis',
     scene: () => {
-      const a = (8 * Math.PI) / 180;
+      const a = (3 * Math.PI) / 180;
       return withMoment(demo('trough-tube'), { sunDirection: [0, -Math.sin(a), Math.cos(a)], dni: 1000 });
     },
     room: { middle: [0, 0, 0], reach: [0, 0.6, 0.6], steps: [1, 97, 97] },
@@ -239,51 +240,30 @@ describe('what is caught of recorded light', () => {
     return { value, error: Math.sqrt(spread / seeds) };
   }
 
-  /** Without bodies: their shadow is what recorded light leaves out. */
-  function withoutBodies(scene: Scene): Scene {
-    return {
-      ...scene,
-      dishes: scene.dishes.map((dish) =>
-        dish.receiver === null
-          ? dish
-          : { ...dish, receiver: { ...dish.receiver, design: { ...dish.receiver.design, body: null } } },
-      ),
-    };
-  }
-
-  /** `shadow`: what is left of the shadow in the share, as its light is caught a little more or less often than the rest. */
-  const cases: readonly {
-    name: string;
-    scene: () => Scene;
-    place: Offset;
-    beside: Offset;
-    shadow: number;
-  }[] = [
+  const cases: readonly { name: string; scene: () => Scene; place: Offset; beside: Offset }[] = [
     {
       name: 'dish',
-      scene: () => withoutBodies(sunAt(demo('one-dish'), 15)),
+      scene: () => sunAt(demo('one-dish'), 15),
       place: [0.5, 0.05, -0.1],
       beside: [0.505, 0.05, -0.1],
-      shadow: 0,
+    },
+    {
+      name: 'dishes in a low sun, in the shadow of receivers',
+      scene: () => sunAt(forSearch(demo('day-row')), 45),
+      place: [1.1, 0.5, -0.75],
+      beside: [1.13, 0.5, -0.75],
     },
     {
       name: 'line plate',
-      scene: () => sunAt(demo('line-receiver'), 20, 3),
+      scene: () => forSearch(sunAt(demo('line-receiver'), 20, 3)),
       place: [0, -0.05, -0.05],
       beside: [0, -0.08, -0.05],
-      shadow: 0.003,
     },
-    {
-      name: 'tube',
-      scene: () => demo('trough-tube'),
-      place: [0, 0.02, 0.03],
-      beside: [0, 0.028, 0.03],
-      shadow: 0.001,
-    },
+    { name: 'tube', scene: () => demo('trough-tube'), place: [0, 0.02, 0.03], beside: [0, 0.028, 0.03] },
   ];
   it.each(cases)(
     '$name: is what a trace catches with the receivers moved',
-    async ({ scene, place, beside, shadow }) => {
+    async ({ scene, place, beside }) => {
       const { summary } = await traceScene(withReceiversAt(scene(), place), runScene, {
         seed: 'trace',
         rays: 2 ** 19,
@@ -291,13 +271,9 @@ describe('what is caught of recorded light', () => {
         maxRays: 1e7,
         workers: 0,
       });
-      const { intercepted_power: traced, reflected_power: reflected } = summary.result.total;
-      // As a share of the light that leaves the mirrors: a line receiver's own shadow, which recorded light leaves out, takes from
-      // all of it.
-      const light = lightOf(scene(), 'light', 8192).power;
+      const { intercepted_power: traced } = summary.result.total;
       const apart = ({ value, error }: { value: number; error: number }): number =>
-        Math.abs(value / light - traced.value / reflected.value) /
-        Math.hypot(error / light, traced.std_err / reflected.value, shadow);
+        Math.abs(value - traced.value) / Math.hypot(error, traced.std_err);
       expect(apart(caughtMean(scene(), place))).toBeLessThan(4);
       // Fault: moved less far.
       expect(apart(caughtMean(scene(), beside))).toBeGreaterThan(4);
