@@ -135,7 +135,7 @@ export function dayText(
       figureCell('spot.holds_50', spot.holds_50),
       figureCell('spot.holds_90', spot.holds_90),
       figureCell('spot.holds_95', spot.holds_95),
-      ...(step.of_best === null ? [] : [(100 * step.of_best).toFixed(2)]),
+      ...(step.of_best === null ? [] : [percentCell(step.of_best)]),
     ];
   });
   lines.push('', textTable(header, rows, colour), '', textTable(spots, spotRows, colour));
@@ -211,7 +211,7 @@ export function dayCsv(result: DayResult, shown: string): string {
     'from_dish_across_mm',
     'from_dish_up_mm',
     'along_path_mm',
-    'of_best',
+    ...figureColumns('of_best', '1'),
     ...names.flatMap((name) => figureColumns(name, figures[name].unit)),
     'spot_receiver',
     ...spotNames.flatMap((name) => figureColumns(`spot.${name}`, 'mm')),
@@ -231,7 +231,7 @@ export function dayCsv(result: DayResult, shown: string): string {
       ...step.offset_mm,
       ...(step.from_dish_mm ?? ['', '', '']),
       step.along_path_mm ?? '',
-      step.of_best ?? '',
+      ...(step.of_best === null ? ['', ''] : [step.of_best.value, step.of_best.std_err]),
       ...names.flatMap((name) => cells(step.figures[name])),
       receiverOf(step, shown).name,
       ...spotNames.flatMap((name) => cells(spot[name])),

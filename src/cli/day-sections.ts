@@ -103,7 +103,9 @@ function stepTable(result: DayResult, shown: string): SectionTable {
           : figureCell(name, step.figures[name]),
       ),
       figureCell('spot.holds_90', receiverOf(step, shown).spot.holds_90),
-      ...(judged ? [step.of_best === null ? '' : (100 * step.of_best).toFixed(2)] : []),
+      ...(judged
+        ? [step.of_best === null ? '' : formatFigure(step.of_best, { bare: true, percent: true })]
+        : []),
     ]),
   };
 }

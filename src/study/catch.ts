@@ -1,7 +1,9 @@
 /** What receivers catch of recorded light, wherever they are moved. */
 import type { Frame } from '../field/types.js';
 import { addScaled, dot, norm, subtract } from '../field/vector.js';
+import type { Figure } from '../result/types.js';
 import { LEAVING_REALS } from '../run/light.js';
+import { studentT975 } from '../run/statistics.js';
 import type { Vec3 } from '../scene/types.js';
 import { Bodies } from './bodies.js';
 import type { Light, LightGroup } from './light.js';
@@ -95,6 +97,40 @@ export function caughtAt(light: Light, offset: Offset, step = 1): number {
     sum += throughAperture(group, frame, 1, step, new Bodies(group, frame)).watts;
   }
   return step * sum;
+}
+
+/** Parts that light is dealt out to, ray by ray, for the error of a share; odd, so that no part falls in with a lattice. */
+const DEALT = 15;
+
+/** What each part of the light brings through all apertures, watts; see `caughtAt`. */
+function caughtInParts(light: Light, offset: Offset): Float64Array {
+  const parts = new Float64Array(DEALT);
+  for (const group of light.groups) {
+    const frame = group.frameAt(offset);
+    const bodies = new Bodies(group, frame);
+    for (let part = 0; part < DEALT; part++) {
+      const rays = group.rays.subarray(part * LEAVING_REALS);
+      parts[part] += throughAperture({ ...group, rays }, frame, 1, DEALT, bodies).watts;
+    }
+  }
+  return parts;
+}
+
+/**
+ * Light caught at one place over that at another. Both catch the same rays but for few, which is what decides the error: the parts'
+ * departures from the ratio of the sums (linearised ratio estimator: Cochran, Sampling Techniques, 3rd ed. 1977, eq. 6.13).
+ * @returns null where nothing is caught at the other
+ */
+export function shareOfPlace(light: Light, place: Offset, other: Offset): Figure | null {
+  const here = caughtInParts(light, place);
+  const there = caughtInParts(light, other);
+  const all = there.reduce((sum, watts) => sum + watts, 0);
+  if (!(all > 0)) return null;
+  const value = here.reduce((sum, watts) => sum + watts, 0) / all;
+  const squares = here.reduce((sum, watts, part) => sum + (watts - value * there[part]) ** 2, 0);
+  const std_err = Math.sqrt((squares * DEALT) / (DEALT - 1)) / all;
+  const half = studentT975(DEALT - 1) * std_err;
+  return { value, std_err, ci95: [value - half, value + half], unit: '1' };
 }
 
 /**

@@ -52,7 +52,7 @@ export interface DayStepResult {
   /** From the beginning of the path; null without one. */
   readonly along_path_mm: number | null;
   /** Of the power at the best place of all, by recorded light; null where that was not looked for. */
-  readonly of_best: number | null;
+  readonly of_best: Figure | null;
   readonly rays: number;
   readonly batches: number;
   readonly groups: number;

@@ -10,7 +10,7 @@ import { sunshapeOfDay } from '../sun/distance.js';
 import type { Sky } from '../sun/sky.js';
 import { describeSunDay } from '../sun/solar-time.js';
 import { VERSION } from '../version.js';
-import { caughtAt } from './catch.js';
+import { caughtAt, shareOfPlace } from './catch.js';
 import { followFreely } from './day-places.js';
 import { DayError, type DayStep, type DaySteps } from './day-steps.js';
 import type { DarkStep, DayMode, DayReceiver, DayStepResult, DayStudy, DayView } from './day-types.js';
@@ -49,7 +49,7 @@ interface PlacedStep {
   readonly scene: Scene;
   readonly offset: Offset;
   readonly alongPath: number | null;
-  readonly ofBest: number | null;
+  readonly ofBest: Figure | null;
 }
 
 /** The scene with the sun of a step. */
@@ -175,15 +175,15 @@ async function place(
   const following = await followFreely(lights, { ...free, onStep });
   if (following === null) return null;
   if (mode.kind === 'following') {
-    const placed = lit.map(({ step, scene }, i) => {
-      const { offset, caught, most } = following.places[i];
-      return { step, scene, offset, alongPath: null, ofBest: most > 0 ? caught / most : null };
+    const placed = lit.map(({ step, scene, light }, i) => {
+      const { offset, best } = following.places[i];
+      return { step, scene, offset, alongPath: null, ofBest: shareOfPlace(light as Light, offset, best) };
     });
     return { steps: placed, path: null, track: null, searched: following.searched };
   }
   const path = fittedPath(mode.track, lights, following.places, steps.day.start);
   const placed = lit.map(({ step, scene, light }, i) =>
-    onPath(step, scene, light as Light, path, following.places[i].most),
+    onPath(step, scene, light as Light, path, following.places[i].best),
   );
   return { steps: placed, path, track: mode.track, searched: following.searched };
 }
@@ -240,16 +240,18 @@ export function lossBeside(light: Light, place: Offset, most: number, beside: Ve
   return 1 - caughtAt(light, [place[0] + beside[0], place[1] + beside[1], place[2] + beside[2]]) / most;
 }
 
+/** @param best the best place of all; null where it was not looked for */
 function onPath(
   step: DayStep,
   scene: Scene,
   light: Light,
   path: readonly Offset[],
-  most: number | null,
+  best: Offset | null,
 ): PlacedStep {
   const found = bestAlong(light, path);
-  const { offset, along, caught } = found ?? { offset: path[0], along: 0, caught: 0 };
-  return { step, scene, offset, alongPath: along, ofBest: most !== null && most > 0 ? caught / most : null };
+  const { offset, along } = found ?? { offset: path[0], along: 0 };
+  const ofBest = best === null ? null : shareOfPlace(light, offset, best);
+  return { step, scene, offset, alongPath: along, ofBest };
 }
 
 interface Traced {

@@ -3,7 +3,7 @@ import { fileURLToPath } from 'node:url';
 import { describe, expect, it } from 'vitest';
 import { runScene } from '../../src/run/run.js';
 import type { Scene, Vec3 } from '../../src/scene/types.js';
-import { caughtAt, feltAt } from '../../src/study/catch.js';
+import { caughtAt, feltAt, shareOfPlace } from '../../src/study/catch.js';
 import { type Light, lightOf } from '../../src/study/light.js';
 import { forSearch, type Offset, withMoment, withReceiversAt } from '../../src/study/moving.js';
 import { bestAlong, bestPlace, pathLength, placeOnPath } from '../../src/study/placement.js';
@@ -191,6 +191,41 @@ describe('the best place', () => {
   it('is none where no light leaves the mirrors', () => {
     const beam = { from: [0, 0, -1], along: [0, 0, 1], distance: 1 } as const;
     expect(bestPlace({ groups: [], power: 0, beam })).toBeNull();
+  });
+});
+
+describe('the share of one place in another', () => {
+  it('is that of other light, within the error that it tells', () => {
+    const scene = sunAt(demo('one-dish'), 15);
+    const caught = judge(scene);
+    const best: Offset = [0.47, 0.02, -0.13];
+    const beside = (far: number): Offset => [best[0], best[1] + far, best[2]];
+    const truth = caught(beside(0.03)) / caught(best);
+    let squares = 0;
+    let farther = 0;
+    for (let k = 0; k < 12; k++) {
+      const light = lightOf(scene, `share ${k}`, RAYS);
+      const share = shareOfPlace(light, beside(0.03), best);
+      if (share === null) throw new Error('nothing is caught');
+      squares += ((share.value - truth) / share.std_err) ** 2;
+      // Fault: taken 6 mm farther beside.
+      const other = shareOfPlace(light, beside(0.036), best);
+      farther += ((other?.value ?? 0) - truth) / share.std_err;
+    }
+    // Departures in units of the error: near 1, root mean square. Lattices make them smaller than independent parts say.
+    const rms = Math.sqrt(squares / 12);
+    expect(rms).toBeGreaterThan(0.2);
+    expect(rms).toBeLessThan(1.6);
+    expect(Math.abs(farther / 12)).toBeGreaterThan(1.6);
+  });
+
+  it('is none where nothing is caught', () => {
+    const light = lightOf(sunAt(demo('one-dish'), 15), 'share', 2048);
+    expect(shareOfPlace(light, [0, 0, 0], [3, 0, 0])).toBeNull();
+    expect(shareOfPlace(light, [0.47, 0.02, -0.13], [0.47, 0.02, -0.13])).toMatchObject({
+      value: 1,
+      std_err: 0,
+    });
   });
 });
 
