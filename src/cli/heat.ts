@@ -10,6 +10,7 @@ import {
   addYearOptions,
   type OpenYear,
   receiverMode,
+  sunStepOf,
   type YearFlags,
   yearFailure,
 } from './season-options.js';
@@ -146,7 +147,8 @@ async function momentOf(
       rays: MOMENT_RAYS,
       stop: session.stop,
     });
-    const { seed, sunStep } = flags;
+    const { seed } = flags;
+    const sunStep = sunStepOf(scene, mode, flags);
     const year = Number(at.trim().slice(0, 4));
     const result = heatResult(plant, moment, null, { scene, mode, sky, clock, seed, year, sunStep });
     return { result, loaded };
@@ -180,7 +182,7 @@ export async function heatOfYear(
     seed: flags.seed,
     rays: flags.rays,
     tolerance: flags.to,
-    step: heatStep(flags.sunStep),
+    step: heatStep(sunStepOf(scene, mode, flags)),
     pool,
     stop: session.stop,
     onNodes: progress.nodes,
@@ -197,7 +199,8 @@ export async function heatOfYear(
     rays: MOMENT_RAYS,
     stop: session.stop,
   });
-  const { seed, year, sunStep } = flags;
+  const { seed, year } = flags;
+  const sunStep = sunStepOf(scene, mode, flags);
   return {
     result: heatResult(plant, moment, study.year, { scene, mode, sky, clock, seed, year, sunStep }),
     study,

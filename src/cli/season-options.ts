@@ -28,7 +28,7 @@ import type { Session } from './session.js';
 export interface YearFlags {
   readonly year: number;
   readonly zone?: string;
-  readonly sunStep: number;
+  readonly sunStep?: number;
   readonly receivers: 'held' | 'following' | 'on-track';
   readonly path?: readonly Offset[];
   readonly move?: Free;
@@ -97,9 +97,10 @@ export function addYearOptions(
       "clock of days and months in place of the site's: a name, +02:00, solar, mean_solar",
     )
     .addOption(
-      new Option('--sun-step <minutes>', 'minutes between positions of the sun')
-        .argParser(parseSunStep)
-        .default(20),
+      new Option(
+        '--sun-step <minutes>',
+        "minutes between positions of the sun (default: 20; 5 where receivers are held in their own dish's light, which passes them in minutes)",
+      ).argParser(parseSunStep),
     )
     .addOption(
       new Option(
@@ -188,10 +189,21 @@ export interface OpenYear {
   readonly close: () => Promise<void>;
 }
 
+const USUAL_SUN_STEP = 20;
+/** The spot of a dish passes a held receiver of its own in some 20 minutes, on some days of the year. */
+const SUN_STEP_OF_SPOTS = 5;
+
+/** Minutes between positions of the sun. */
+export function sunStepOf(scene: Scene, mode: ReceiverMode, { sunStep }: Pick<YearFlags, 'sunStep'>): number {
+  if (sunStep !== undefined) return sunStep;
+  const ownReceivers = scene.rows.some(({ receiver }) => receiver === null);
+  return mode.kind === 'held' && ownReceivers ? SUN_STEP_OF_SPOTS : USUAL_SUN_STEP;
+}
+
 /** What the head of a year's result tells. */
 export function yearContext({ scene, mode, sky, clock }: OpenYear, flags: YearFlags): SeasonContext {
-  const { seed, year, sunStep } = flags;
-  return { scene, mode, sky, clock, seed, year, sunStep };
+  const { seed, year } = flags;
+  return { scene, mode, sky, clock, seed, year, sunStep: sunStepOf(scene, mode, flags) };
 }
 
 /** Scene, sun and sky of a year, and threads to trace with. @throws UsageError, BadSceneError, GeometryError */
@@ -235,7 +247,7 @@ export async function openYear(path: string, flags: YearFlags, session: Session)
     sky,
     // Thousands of sun positions: only where nothing else is wrong.
     get season() {
-      season ??= sunYear(site, clock, sky, flags.year, flags.sunStep * 60_000);
+      season ??= sunYear(site, clock, sky, flags.year, sunStepOf(scene, mode, flags) * 60_000);
       return season;
     },
     pool,

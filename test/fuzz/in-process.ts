@@ -102,6 +102,8 @@ export function placeFault({ code, stderr }: Ended): string | null {
   const placed =
     /^standard input:\d+:\d+/m.test(stderr) ||
     /cannot read standard input/.test(stderr) ||
+    // A weather file that the scene names is a place of its own.
+    /the weather file .+: /.test(stderr) ||
     /--set|--vary/.test(stderr);
   return placed ? null : `names no place: ${stderr.slice(0, 500)}`;
 }
