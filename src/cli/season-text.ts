@@ -25,7 +25,7 @@ export const LOSSES = [
 export function receiversText(receivers: SeasonResult['receivers']): string {
   return {
     held: 'receivers held where the scene has them',
-    following: 'receivers always at their best place',
+    following: "receivers always at the best place for their own dish's light",
     on_track: 'receivers at the best place of their track',
   }[receivers];
 }

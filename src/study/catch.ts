@@ -85,9 +85,28 @@ export function throughAperture(
   return { watts, inner, u: sumU, v: sumV };
 }
 
+/** A receiver of a dish to the side is looked at with each so-many-eth ray first: about noon the light is far from all of them. */
+const GLANCE = 17;
+
+/** Frames of the receivers to either side that any light of a group comes by, with the share of dishes that have them. */
+function strayFrames(
+  group: LightGroup,
+  frame: Frame,
+  step: number,
+): readonly { readonly there: Frame; readonly share: number }[] {
+  return group.others
+    .map(({ along, share }) => ({
+      there: { ...frame, origin: addScaled(frame.origin, [1, 0, 0], along) },
+      share,
+    }))
+    .filter(({ there }) => throughAperture(group, there, STRAY_MARGIN, step * GLANCE, null).watts > 0);
+}
+
+const STRAY_MARGIN = 1.5;
+
 /**
- * Watts through all apertures with the receivers moved by `offset`. Bodies of receivers cast their shadow and stand in the light, but
- * for those of other rows; other blockers, and light of other receivers' mirrors, do not count.
+ * Watts through all apertures with the receivers moved by `offset`, also those of the dishes to either side. Bodies of receivers cast
+ * their shadow and stand in the light. Other rows and other blockers do not count.
  * @param step takes only each so-many-eth ray (watts are scaled up)
  */
 export function caughtAt(light: Light, offset: Offset, step = 1): number {
@@ -95,6 +114,9 @@ export function caughtAt(light: Light, offset: Offset, step = 1): number {
   for (const group of light.groups) {
     const frame = group.frameAt(offset);
     sum += throughAperture(group, frame, 1, step, new Bodies(group, frame)).watts;
+    for (const { there, share } of strayFrames(group, frame, step)) {
+      sum += share * throughAperture(group, there, 1, step, new Bodies(group, there)).watts;
+    }
   }
   return step * sum;
 }
@@ -107,10 +129,13 @@ function caughtInParts(light: Light, offset: Offset): Float64Array {
   const parts = new Float64Array(DEALT);
   for (const group of light.groups) {
     const frame = group.frameAt(offset);
-    const bodies = new Bodies(group, frame);
-    for (let part = 0; part < DEALT; part++) {
-      const rays = group.rays.subarray(part * LEAVING_REALS);
-      parts[part] += throughAperture({ ...group, rays }, frame, 1, DEALT, bodies).watts;
+    const frames = [{ there: frame, share: 1 }, ...strayFrames(group, frame, 1)];
+    for (const { there, share } of frames) {
+      const bodies = new Bodies(group, there);
+      for (let part = 0; part < DEALT; part++) {
+        const rays = group.rays.subarray(part * LEAVING_REALS);
+        parts[part] += share * throughAperture({ ...group, rays }, there, 1, DEALT, bodies).watts;
+      }
     }
   }
   return parts;
@@ -437,14 +462,21 @@ export function feltAt(
 }
 
 /**
- * The same without slopes, and with what bodies of receivers shade and stop: where a low sun throws a receiver's shadow on the mirrors
- * of its row, the best place is not where the light is densest.
+ * The same without slopes, and with what bodies of receivers shade and stop: where a low sun throws a receiver's shadow on the mirrors of
+ * its row, the best place is not where the light is densest.
+ * @param neighbours also with what strays in from the dishes to either side
  */
-export function feltBesideBodies(light: Light, offset: Offset, step: number): number {
-  const felt: Felt = { value: 0, force: [0, 0, 0], torque: [0, 0, 0] };
+export function feltBesideBodies(light: Light, offset: Offset, step: number, neighbours: boolean): number {
+  const soft = softness(light, step);
+  let sum = 0;
   for (const group of light.groups) {
     const frame = group.frameAt(offset);
-    feel(group, frame, step, softness(light, step), new Bodies(group, frame), felt);
+    const strays = neighbours ? strayFrames(group, frame, step) : [];
+    for (const { there, share } of [{ there: frame, share: 1 }, ...strays]) {
+      const felt: Felt = { value: 0, force: [0, 0, 0], torque: [0, 0, 0] };
+      feel(group, there, step, soft, new Bodies(group, there), felt);
+      sum += share * felt.value;
+    }
   }
-  return felt.value * roomAt(light, offset);
+  return sum * roomAt(light, offset);
 }

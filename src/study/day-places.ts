@@ -50,6 +50,9 @@ const JUMP = 2.5;
 /** A step that catches less than this part of what the step before did has lost its spot. */
 const LOST = 0.7;
 
+/** Where less than this part of the light is caught, there are several tops, and the best changes from step to step. */
+const SPARSE = 0.5;
+
 /** A place of one step's light carried over to another's: as far along the new beam, and as far beside it. */
 function carriedOver(place: Offset, { beam: from }: Light, { beam: to }: Light): Offset {
   const way = subtract(place, from.from);
@@ -94,7 +97,8 @@ export async function followFreely(
       if (near !== null) found[index] = { offset: near.offset, most: near.caught };
     }
     const lost = index > 0 && shareAt(index) < LOST * shareAt(index - 1);
-    if (index % searchEvery === 0 || index === steps.length - 1 || lost) lookEverywhere(index);
+    const sparse = shareAt(index) < SPARSE;
+    if (index % searchEvery === 0 || index === steps.length - 1 || lost || sparse) lookEverywhere(index);
   }
   // Backwards where places lie far apart: the better of two optima may have been met only after the change.
   const gaps = found.slice(1).map(({ offset }, i) => norm(subtract(offset, found[i].offset)));

@@ -74,7 +74,7 @@ function standingMover(scene: Scene, name: string, frame: Frame): Mover {
 const OWN_FRAME: Frame = { origin: [0, 0, 0], x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
 
 /** Dishes to either side whose receivers are looked at. */
-const NEIGHBOURS = 2;
+const NEIGHBOURS = 3;
 
 /** @param row as it is built, however few of its dishes are looked at */
 function dishMover(row: RowSpec, dish: DishDesign, receiver: DishReceiver): Mover {

@@ -181,10 +181,10 @@ function placeOf(
   const guessed = near === null ? null : placeNear(light, near, mode.free);
   const caught = guessed === null ? 0 : caughtAt(light, guessed);
   if (guessed !== null && caught > LEAST_OF_GUESS * light.power) return guessed;
-  const found = bestPlace(
-    thinned(light, coarseStep(light, RAYS_FROM_NOTHING)),
-    mode.free === undefined ? {} : { free: mode.free },
-  );
+  const found = bestPlace(thinned(light, coarseStep(light, RAYS_FROM_NOTHING)), {
+    ...(mode.free === undefined ? {} : { free: mode.free }),
+    neighbours: false,
+  });
   const place = climbedFrom(light, found?.offset ?? [0, 0, 0], mode.free);
   return guessed !== null && caught > caughtAt(light, place) ? guessed : place;
 }

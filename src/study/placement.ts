@@ -111,32 +111,34 @@ function climb(
   return { offset: placeAt(place), value };
 }
 
-/** A place of which bodies take less than this is left as it is. */
+/** Where bodies and neighbours change what is felt by less than this, a climb that does not know them is enough. */
 const LITTLE = 0.003;
 /** Steps in least widths of the openings: all about a place where it is wanted, and then one way at a time, halved to the last. */
 const ABOUT = [2, 0.8];
 const FIRST_ASIDE = 0.4;
 const LAST_ASIDE = 0.1;
 const ROUNDS_ASIDE = 6;
+/** Rays looked at step by step. */
+const STEP_RAYS = 5120;
 
 /**
- * Moves a place, where bodies take much of its light, to where most is left; `value` with what they take. Shadows have no slope that
- * rays could tell, so it is tried step by step: all about first, as two ridges of light may run side by side, one of them in the
+ * Climbs to where most is felt with all that bodies take and that neighbours' mirrors bring. Neither has slopes that rays could tell,
+ * so where they matter it is tried step by step: all about first, as two ridges of light may run side by side, one of them in the
  * shadow, then by pattern moves (Hooke & Jeeves, J. ACM 8 (1961) 212, from memory).
  */
-function besideBodies(
+function stepByStep(
   light: Light,
-  offset: Offset,
+  start: Offset,
   directions: readonly Vec3[],
   step: number,
   allAbout: boolean,
+  neighbours: boolean,
 ): Tried {
-  let best = offset;
-  let most = feltBesideBodies(light, best, step);
-  if (!(most < (1 - LITTLE) * feltAt(light, best, [], step).value)) return { offset: best, value: most };
+  let best = start;
+  let most = feltBesideBodies(light, best, step, neighbours);
   const opening = smallestOpening(light);
   const tryAt = (trial: Offset): boolean => {
-    const there = feltBesideBodies(light, trial, step);
+    const there = feltBesideBodies(light, trial, step, neighbours);
     if (!(there > most)) return false;
     [best, most] = [trial, there];
     return true;
@@ -155,6 +157,32 @@ function besideBodies(
     }
   }
   return { offset: best, value: most };
+}
+
+/**
+ * The better of two tops: that of a climb by slopes, moved on step by step where bodies or neighbours matter, and that found step by
+ * step from the start itself where they matter there: far out, where the light of several dishes falls together, slopes of the own
+ * light lead away.
+ * @param step of the rays looked at step by step
+ */
+function climbBothWays(
+  light: Light,
+  start: Offset,
+  directions: readonly Vec3[],
+  finest: number,
+  step: number,
+  allAbout: boolean,
+  neighbours: boolean,
+): Tried {
+  const { offset } = climb(light, start, directions, 1, finest);
+  const tops = (neighbours ? [offset, start] : [offset]).map((place): Tried => {
+    const value = feltBesideBodies(light, place, step, neighbours);
+    const alone = feltAt(light, place, [], step).value;
+    return Math.abs(value - alone) > LITTLE * alone
+      ? stepByStep(light, place, directions, step, allAbout, neighbours)
+      : { offset: place, value };
+  });
+  return tops.reduce((best, other) => (other.value > best.value ? other : best));
 }
 
 /** A place and those a step to either side of it along each direction, in all combinations; the place itself first. */
@@ -180,9 +208,9 @@ const STEPS_NEAR = [-0.24, -0.12, -0.05, 0, 0.05, 0.12, 0.24];
  * Places to start from where nothing is known: along the beam, each moved to the middle of its light. The two foci of a mirror off its
  * axis lie at f cos i and f / cos i, and between them, or at either, the light may be densest.
  */
-function alongBeam(light: Light, free: Free, step: number): readonly Tried[] {
+function alongBeam(light: Light, free: Free, step: number, neighbours: boolean): readonly Tried[] {
   const { from, along, distance } = light.beam;
-  const tried: Tried[] = [{ offset: NO_OFFSET, value: feltBesideBodies(light, NO_OFFSET, step) }];
+  const tried: Tried[] = [{ offset: NO_OFFSET, value: feltBesideBodies(light, NO_OFFSET, step, neighbours) }];
   const range = (FARTHEST - NEAREST) * distance;
   const pieces = Math.min(MOST_DISTANCES, Math.max(1, Math.ceil(range / (APART * smallestOpening(light)))));
   for (let k = 0; k <= pieces; k++) {
@@ -190,30 +218,33 @@ function alongBeam(light: Light, free: Free, step: number): readonly Tried[] {
     const onAxis = addScaled(from, along, far);
     const first: Offset = [free[0] ? onAxis[0] : 0, free[1] ? onAxis[1] : 0, free[2] ? onAxis[2] : 0];
     const offset = centred(light, first, free, step, 4);
-    tried.push({ offset, value: feltBesideBodies(light, offset, step) });
+    tried.push({ offset, value: feltBesideBodies(light, offset, step, neighbours) });
   }
   return tried.sort((a, b) => b.value - a.value).slice(0, COARSE_CLIMBS);
 }
 
 /** Places to start from about a known one. */
 function about(light: Light, near: Offset, beam: Vec3, free: Free, step: number): readonly Offset[] {
-  return STEPS_NEAR.map((size) => centred(light, addScaled(near, beam, size), free, step, 1));
+  return [near, ...STEPS_NEAR.map((size) => centred(light, addScaled(near, beam, size), free, step, 1))];
 }
 
-/** Where climbs with few rays end, the best first, none twice. */
+/** Where climbs with few rays end and where they started from, the best first, none twice. */
 function climbedCoarsely(
   light: Light,
   starts: readonly Offset[],
   directions: readonly Vec3[],
   step: number,
+  neighbours: boolean,
 ): readonly Offset[] {
-  const climbed = starts.map((start) => {
-    const { offset } = climb(light, start, directions, step, FINEST_COARSELY);
-    return { offset, value: feltBesideBodies(light, offset, step) };
-  });
-  climbed.sort((a, b) => b.value - a.value);
+  const tried = starts
+    .flatMap((start) => {
+      const { offset } = climb(light, start, directions, step, FINEST_COARSELY);
+      return neighbours ? [offset, start] : [offset];
+    })
+    .map((offset): Tried => ({ offset, value: feltBesideBodies(light, offset, step, neighbours) }));
+  tried.sort((a, b) => b.value - a.value);
   const apart: Offset[] = [];
-  for (const { offset } of climbed) {
+  for (const { offset } of tried) {
     if (apart.every((other) => norm(subtract(offset, other)) > SAME_PLACE)) apart.push(offset);
   }
   return apart;
@@ -224,6 +255,11 @@ export interface PlacementOptions {
   readonly near?: Offset;
   /** Default: all ways; but receivers of line kinds are not moved along the row. */
   readonly free?: Free;
+  /**
+   * Places are also looked for far out, where light of several dishes falls together. Default: yes. Without it a search takes half the
+   * time.
+   */
+  readonly neighbours?: boolean;
 }
 
 /**
@@ -232,21 +268,22 @@ export interface PlacementOptions {
  */
 export function bestPlace(light: Light, options: PlacementOptions = {}): Placement | null {
   if (!(light.power > 0)) return null;
-  const { near, free = usualFreedom(light) } = options;
+  const { near, free = usualFreedom(light), neighbours = true } = options;
   const directions = climbingDirections(light.beam.along, free);
   const step = coarseStep(light);
   const first =
     near === undefined
-      ? alongBeam(light, free, step).map(({ offset }) => offset)
+      ? alongBeam(light, free, step, neighbours).map(({ offset }) => offset)
       : about(light, near, directions[0], free, step);
-  const starts = climbedCoarsely(light, first, directions, step).slice(
+  const starts = climbedCoarsely(light, first, directions, step, neighbours).slice(
     0,
     near === undefined ? FULL_CLIMBS : FULL_CLIMBS_NEAR,
   );
   const { offset } = starts
     .map((start) =>
-      besideBodies(light, climb(light, start, directions, 1, FINEST).offset, directions, 1, true),
+      climbBothWays(light, start, directions, FINEST, coarseStep(light, STEP_RAYS), true, neighbours),
     )
+    .map(({ offset }): Tried => ({ offset, value: feltBesideBodies(light, offset, 1, neighbours) }))
     .reduce((best, other) => (other.value > best.value ? other : best));
   return { offset, caught: caughtAt(light, offset) };
 }
@@ -256,7 +293,10 @@ const GUESSES = [0, -0.06, 0.06, -0.15, 0.15];
 /** Rays that tell which of them to climb from, and how far out of a shadow to go. */
 const GUESS_RAYS = 2048;
 
-/** @returns the place that catches most of those reached by climbing from a good guess; the guess itself where there is no light */
+/**
+ * @returns the place that catches most of the own dish's light of those reached by climbing from a good guess; the guess itself where
+ * there is no light
+ */
 export function placeNear(light: Light, near: Offset, free?: Free): Offset {
   if (!(light.power > 0)) return near;
   const step = coarseStep(light, GUESS_RAYS);
@@ -264,17 +304,17 @@ export function placeNear(light: Light, near: Offset, free?: Free): Offset {
   let [best, most] = [near, Number.NEGATIVE_INFINITY];
   for (const far of GUESSES) {
     const trial = addScaled(near, along, far);
-    const { value } = feltAt(light, trial, [], step);
+    const value = feltBesideBodies(light, trial, step, false);
     if (value > most) [best, most] = [trial, value];
   }
   return climbedFrom(light, best, free);
 }
 
-/** @returns the top that a climb from a place ends on */
+/** @returns the top that a climb from a place ends on, by the own dish's light alone */
 export function climbedFrom(light: Light, start: Offset, free: Free = usualFreedom(light)): Offset {
   const directions = climbingDirections(light.beam.along, free);
-  const top = climb(light, start, directions, 1, FINEST_COARSELY);
-  return besideBodies(light, top.offset, directions, coarseStep(light, GUESS_RAYS), false).offset;
+  const step = coarseStep(light, GUESS_RAYS);
+  return climbBothWays(light, start, directions, FINEST_COARSELY, step, false, false).offset;
 }
 
 /** Steps of the climb along a path, metres: halved to the last. */
@@ -298,18 +338,18 @@ export function bestAlong(
   let along = 0;
   let most = Number.NEGATIVE_INFINITY;
   for (let k = 0; k <= pieces; k++) {
-    const value = feltBesideBodies(light, placeOnPath(path, (total * k) / pieces), coarse);
+    const value = feltBesideBodies(light, placeOnPath(path, (total * k) / pieces), coarse, true);
     if (value > most) {
       most = value;
       along = (total * k) / pieces;
     }
   }
   if (!(most > 0)) along = nearestToBeam(light, path, total, pieces);
-  most = feltBesideBodies(light, placeOnPath(path, along), 1);
+  most = feltBesideBodies(light, placeOnPath(path, along), 1, true);
   for (let size = (2 * total) / pieces; size >= LAST_STEP; size /= 2) {
     for (const factor of [2, 1, -1, -2]) {
       const trial = Math.min(total, Math.max(0, along + factor * size));
-      const value = feltBesideBodies(light, placeOnPath(path, trial), 1);
+      const value = feltBesideBodies(light, placeOnPath(path, trial), 1, true);
       if (value > most) {
         most = value;
         along = trial;
