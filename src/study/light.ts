@@ -1,7 +1,7 @@
 /** Light as it leaves the mirrors, recorded once, with how the receivers that wait for it can be moved. */
 import { directionToLocal, levelFrame } from '../field/frame.js';
 import { dishOfRow } from '../field/layout.js';
-import { dishReceiverFrame, placeDishReceiver } from '../field/receiver.js';
+import { dishReceiverFrame, leastWidth, placeDishReceiver } from '../field/receiver.js';
 import type { Frame, PlacedReceiver } from '../field/types.js';
 import { add, addScaled, norm, normalise, scale, subtract } from '../field/vector.js';
 import type { SharedTables } from '../prepare.js';
@@ -214,11 +214,7 @@ function beamOf(groups: readonly LightGroup[]): Beam {
   return { from: scale(point, 1 / watts), along: normalise(direction), distance: distance / watts };
 }
 
-/** Least width of the openings, metres: a length to measure misplacements by. */
+/** Least width of the openings, metres. */
 export function smallestOpening(light: Light): number {
-  return Math.min(
-    ...light.groups.map(({ design: { aperture } }) =>
-      aperture.shape === 'rectangle' ? Math.min(aperture.width, aperture.height) : aperture.diameter,
-    ),
-  );
+  return Math.min(...light.groups.map(({ design }) => leastWidth(design.aperture)));
 }

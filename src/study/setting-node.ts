@@ -12,7 +12,7 @@ import { caughtAt, feltAt, throughAperture } from './catch.js';
 import { type Light, lightOf, smallestOpening } from './light.js';
 import { forSearch, NO_OFFSET, type Offset, withMoment, withReceiversAt, withTiltSetting } from './moving.js';
 import { PARTS, type ReceiverMode } from './optics-table-node.js';
-import { coarseStep, type Free, pathLength, placeNear, placeOnPath } from './placement.js';
+import { coarseStep, type Free, pathLength, placeNear, placeOnPath, usualFreedom } from './placement.js';
 import { mirrorArea } from './season.js';
 
 /** What is re-set: the tilt of all mirrors (degrees), or where the receivers' places start from (mm), across the row or up. */
@@ -209,9 +209,7 @@ function placeOf(light: Light, mode: ReceiverMode, base: Offset): Offset | null 
   const step = coarseStep(light, FIRST_RAYS);
   const half = smallestOpening(light) / 2;
   if (mode.kind === 'on_track') return placeOnTrack(light, mode.path, base, step, half);
-  // Receivers as long as their row are not moved along it.
-  const short = light.groups.some(({ design: { kind } }) => kind === 'plate' || kind === 'cavity');
-  const free: Free = mode.free ?? [short, true, true];
+  const free = mode.free ?? usualFreedom(light);
   const way = wayOf(light, free);
   let [best, most] = [base, 0];
   for (const start of startsOf(light, base, free)) {
