@@ -155,7 +155,11 @@ function roomAt({ beam }: Light, offset: Offset): number {
   return Math.max(0, 1 - beyond * beyond);
 }
 
-/** What searches climb, watts and a trifle for light well inside the opening: -1 where no receiver can stand. */
+/**
+ * What places on a track are judged by: watts through the openings as they are, and a trifle for light well inside; -1 where no
+ * receiver can stand.
+ * @param step only each so-many-eth ray is looked at (watts are scaled up)
+ */
 export function worth(light: Light, offset: Offset, step: number): number {
   if (!canStand(light, offset)) return -1;
   let sum = 0;
@@ -170,8 +174,8 @@ export function worth(light: Light, offset: Offset, step: number): number {
 /**
  * Width of a soft edge to either side of the opening's own, in parts of half the opening, where so many rays are looked at. Where the
  * best place of a hard edge is looked for, it is the few rays that just pass or miss it which decide, and the place found jumps with
- * them; a soft edge lets many more have a say. The more rays, the less of it is wanted: by the fifth root of their number, as the
- * width of a smoothed density is (Silverman, Density Estimation, 1986, section 3.4).
+ * them; a soft edge lets many more have a say. The more rays, the less of it is wanted: by the third root of their number, a little
+ * faster than the fifth root of a smoothed density (Silverman, Density Estimation, 1986, section 3.4), as its width matters little.
  */
 const SOFT = 0.2;
 const RAYS_OF_SOFT = 2048;
