@@ -9,7 +9,7 @@ import { SharedTables } from '../prepare.js';
 import { NothingLitError } from '../run/plan.js';
 import type { Scene, Vec3 } from '../scene/types.js';
 import { caughtAt, feltAt, throughAperture } from './catch.js';
-import { type Light, lightOf, smallestOpening } from './light.js';
+import { type Light, lightOf, type Other, othersInRow, smallestOpening } from './light.js';
 import { forSearch, NO_OFFSET, type Offset, withMoment, withReceiversAt, withTiltSetting } from './moving.js';
 import { PARTS, type ReceiverMode } from './optics-table-node.js';
 import { coarseStep, type Free, pathLength, placeNear, placeOnPath, usualFreedom } from './placement.js';
@@ -62,8 +62,9 @@ export function catchAtSettings(task: SettingNodeTask): SettingNodeReply {
   try {
     const shared = new SharedTables();
     const { kind, values } = task;
-    const scene = kind === 'tilt' ? oneDishARow(task.scene) : forSearch(task.scene);
-    const area = mirrorArea(scene);
+    // Not cut short here: the shares of dishes that have neighbours are those of the row as it is built.
+    const scene = kind === 'tilt' ? oneDishARow(task.scene) : task.scene;
+    const area = mirrorArea(forSearch(scene));
     const beside = neighboursOf(task.scene);
     const scenes =
       kind === 'tilt' ? values.map((value) => sceneAtSetting(scene, kind, value)) : values.map(() => scene);
@@ -93,29 +94,16 @@ export function catchAtSettings(task: SettingNodeTask): SettingNodeReply {
   }
 }
 
-/** Receivers of other dishes, so far along the row, and the share of dishes that have one there. */
-interface Neighbour {
-  readonly along: number;
-  readonly share: number;
-}
-
-/** Dishes either way whose receivers are looked at. */
+/** Dishes to either side whose receivers may take in light: it has mostly spread too far to matter beyond. */
 const NEIGHBOURS = 3;
 
 /** Of a scene that is a single row of dishes with receivers of their own; none of others, where who stands beside whom varies. */
-function neighboursOf({ rows }: Scene): readonly Neighbour[] {
-  const [row] = rows;
-  if (rows.length !== 1 || row.receiver !== null) return [];
-  return [-1, 1].flatMap((side) =>
-    Array.from({ length: Math.min(NEIGHBOURS, row.dishes - 1) }, (_, i) => ({
-      along: side * (i + 1) * row.pitch,
-      share: (row.dishes - i - 1) / row.dishes,
-    })),
-  );
+function neighboursOf({ rows }: Scene): readonly Other[] {
+  return rows.length === 1 && rows[0].receiver === null ? othersInRow(rows[0], NEIGHBOURS) : [];
 }
 
 /** Watts of a dish's light that its neighbours' receivers take in: all of them stand alike, each facing its own dish. */
-function strayAt(light: Light, offset: Offset, neighbours: readonly Neighbour[]): number {
+function strayAt(light: Light, offset: Offset, neighbours: readonly Other[]): number {
   let sum = 0;
   for (const group of light.groups) {
     const frame = group.frameAt(offset);
