@@ -116,7 +116,7 @@ const LITTLE = 0.003;
 /** Steps in least widths of the openings: all about a place where it is wanted, and then one way at a time, halved to the last. */
 const ABOUT = [2, 0.8];
 const FIRST_ASIDE = 0.4;
-const LAST_ASIDE = 0.05;
+const LAST_ASIDE = 0.1;
 const ROUNDS_ASIDE = 6;
 
 /**
