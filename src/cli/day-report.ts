@@ -4,7 +4,7 @@ import { add } from '../field/vector.js';
 import { type CsvCell, figureColumns, toCsv } from '../report/csv.js';
 import { plainText } from '../report/plain-text.js';
 import { cautionLines, wrap } from '../report/terminal-text.js';
-import { formatFigure, formatSamples, formatToError } from '../result/number-format.js';
+import { formatFigure, formatSamples } from '../result/number-format.js';
 import type { Figure } from '../result/types.js';
 import type { Vec3 } from '../scene/types.js';
 import type { DayReceiver, DayResult, DayStepResult } from '../study/day-types.js';
@@ -182,12 +182,6 @@ function firstClock({ steps, dark_steps }: DayResult): string {
 
 function lastClock({ steps, dark_steps }: DayResult): string {
   return [...steps, ...dark_steps].reduce((a, b) => (b.time_utc > a.time_utc ? b : a)).clock;
-}
-
-/** A value to the place of its error, for pictures. */
-export function shortFigure(figure: Figure, digits: number): string {
-  const half = Math.max(0, figure.ci95[1] - figure.value, figure.value - figure.ci95[0]);
-  return formatToError(figure.value, half, digits);
 }
 
 /** One row per step, dark ones left away; units in the heads. The spot is that of the receiver named `shown`. */

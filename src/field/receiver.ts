@@ -22,6 +22,11 @@ export function apertureArea(design: ReceiverDesign): number {
   }
 }
 
+/** Least width of an opening, m: misplacements of its light are measured by it. */
+export function leastWidth(aperture: ReceiverDesign['aperture']): number {
+  return aperture.shape === 'rectangle' ? Math.min(aperture.width, aperture.height) : aperture.diameter;
+}
+
 /** True for the kinds whose u axis is the level axis of a line. */
 function isLine(design: ReceiverDesign): boolean {
   return design.kind === 'tube' || design.kind === 'line_plate';

@@ -74,11 +74,15 @@ function meetsRound(
 ): boolean {
   const a = dx * dx + dy * dy;
   const b = x * dx + y * dy;
-  const root = b * b - a * (x * x + y * y - radius * radius);
-  if (!(root >= 0)) return false;
-  const half = Math.sqrt(root);
+  const outside = x * x + y * y - radius * radius;
   const one = (low - z) / dz;
   const other = (high - z) / dz;
+  // Along the axis the round side is never crossed, and says nothing of where.
+  if (a === 0)
+    return outside <= 0 && Math.max(0, Math.min(one, other)) <= Math.min(far, Math.max(one, other));
+  const root = b * b - a * outside;
+  if (!(root >= 0)) return false;
+  const half = Math.sqrt(root);
   const enter = Math.max(0, (-b - half) / a, Math.min(one, other));
   const leave = Math.min(far, (half - b) / a, Math.max(one, other));
   return enter <= leave;

@@ -85,8 +85,16 @@ export function throughAperture(
   return { watts, inner, u: sumU, v: sumV };
 }
 
-/** A receiver of a dish to the side is looked at with each so-many-eth ray first: about noon the light is far from all of them. */
+/**
+ * A receiver of a dish to the side is looked at with each so-many-eth ray first, as about noon the light is far from all of them; with
+ * so many rays at least.
+ */
 const GLANCE = 17;
+const GLANCED_RAYS = 256;
+/** In that look openings are so many times as large. */
+const STRAY_MARGIN = 1.5;
+/** Dishes to either side whose openings are looked at: light spreads too far beyond. */
+const STRAY_NEIGHBOURS = 3;
 
 /** Frames of the receivers to either side that any light of a group comes by, with the share of dishes that have them. */
 function strayFrames(
@@ -94,15 +102,16 @@ function strayFrames(
   frame: Frame,
   step: number,
 ): readonly { readonly there: Frame; readonly share: number }[] {
+  const rays = group.rays.length / (LEAVING_REALS * step);
+  const glance = Math.max(1, Math.min(GLANCE, Math.floor(rays / GLANCED_RAYS)));
   return group.others
+    .slice(0, 2 * STRAY_NEIGHBOURS)
     .map(({ along, share }) => ({
       there: { ...frame, origin: addScaled(frame.origin, [1, 0, 0], along) },
       share,
     }))
-    .filter(({ there }) => throughAperture(group, there, STRAY_MARGIN, step * GLANCE, null).watts > 0);
+    .filter(({ there }) => throughAperture(group, there, STRAY_MARGIN, step * glance, null).watts > 0);
 }
-
-const STRAY_MARGIN = 1.5;
 
 /**
  * Watts through all apertures with the receivers moved by `offset`, also those of the dishes to either side. Bodies of receivers cast
@@ -180,7 +189,11 @@ function roomAt({ beam }: Light, offset: Offset): number {
   return Math.max(0, 1 - beyond * beyond);
 }
 
-/** What searches climb, watts and a trifle for light well inside the opening: -1 where no receiver can stand. */
+/**
+ * What places on a track are judged by: watts through the openings as they are, and a trifle for light well inside; -1 where no
+ * receiver can stand.
+ * @param step only each so-many-eth ray is looked at (watts are scaled up)
+ */
 export function worth(light: Light, offset: Offset, step: number): number {
   if (!canStand(light, offset)) return -1;
   let sum = 0;
@@ -195,8 +208,8 @@ export function worth(light: Light, offset: Offset, step: number): number {
 /**
  * Width of a soft edge to either side of the opening's own, in parts of half the opening, where so many rays are looked at. Where the
  * best place of a hard edge is looked for, it is the few rays that just pass or miss it which decide, and the place found jumps with
- * them; a soft edge lets many more have a say. The more rays, the less of it is wanted: by the fifth root of their number, as the
- * width of a smoothed density is (Silverman, Density Estimation, 1986, section 3.4).
+ * them; a soft edge lets many more have a say. The more rays, the less of it is wanted: by the third root of their number, a little
+ * faster than the fifth root of a smoothed density (Silverman, Density Estimation, 1986, section 3.4), as its width matters little.
  */
 const SOFT = 0.2;
 const RAYS_OF_SOFT = 2048;

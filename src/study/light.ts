@@ -1,7 +1,7 @@
 /** Light as it leaves the mirrors, recorded once, with how the receivers that wait for it can be moved. */
 import { directionToLocal, levelFrame } from '../field/frame.js';
 import { dishOfRow } from '../field/layout.js';
-import { dishReceiverFrame, placeDishReceiver } from '../field/receiver.js';
+import { dishReceiverFrame, leastWidth, placeDishReceiver } from '../field/receiver.js';
 import type { Frame, PlacedReceiver } from '../field/types.js';
 import { add, addScaled, norm, normalise, scale, subtract } from '../field/vector.js';
 import type { SharedTables } from '../prepare.js';
@@ -21,10 +21,11 @@ export interface LightGroup {
   readonly sun: Vec3;
   /** A sphere round the mirror points that the rays leave. */
   readonly mirrors: { readonly centre: Vec3; readonly radius: number };
-  /** Receivers of the dishes to either side: how far along the row from the own one, and what part of the dishes have one there. */
+  /** Receivers of the dishes to either side. */
   readonly others: readonly Other[];
 }
 
+/** Receivers of other dishes: how far along the row from the own one, m, and what part of the dishes have one there. */
 interface Other {
   readonly along: number;
   readonly share: number;
@@ -73,17 +74,27 @@ function standingMover(scene: Scene, name: string, frame: Frame): Mover {
 
 const OWN_FRAME: Frame = { origin: [0, 0, 0], x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
 
-/** Dishes to either side whose receivers are looked at. */
-const NEIGHBOURS = 3;
+/**
+ * Dishes to either side whose receivers are looked at. With the sun 50 degrees off along the row, receivers gone to meet the light throw
+ * their shadow three dishes on: with two looked at, 12 % more was caught than there is.
+ */
+const NEIGHBOURS = 6;
+
+/** The nearest first. */
+function othersInRow({ dishes, pitch }: RowSpec): readonly Other[] {
+  return Array.from({ length: Math.min(NEIGHBOURS, dishes - 1) }, (_, i) => {
+    const share = (dishes - i - 1) / dishes;
+    return [
+      { along: (i + 1) * pitch, share },
+      { along: -(i + 1) * pitch, share },
+    ];
+  }).flat();
+}
 
 /** @param row as it is built, however few of its dishes are looked at */
 function dishMover(row: RowSpec, dish: DishDesign, receiver: DishReceiver): Mover {
   const { origin } = placeDishReceiver(dish.name, dish, receiver, OWN_FRAME).frame;
-  const others: Other[] = [];
-  for (let k = 1; k <= Math.min(NEIGHBOURS, row.dishes - 1); k++) {
-    const share = (row.dishes - k) / row.dishes;
-    others.push({ along: k * row.pitch, share }, { along: -k * row.pitch, share });
-  }
+  const others = othersInRow(row);
   return {
     key: `row ${row.name}`,
     heading: row.heading,
@@ -214,11 +225,7 @@ function beamOf(groups: readonly LightGroup[]): Beam {
   return { from: scale(point, 1 / watts), along: normalise(direction), distance: distance / watts };
 }
 
-/** Least width of the openings, metres: a length to measure misplacements by. */
+/** Least width of the openings, metres. */
 export function smallestOpening(light: Light): number {
-  return Math.min(
-    ...light.groups.map(({ design: { aperture } }) =>
-      aperture.shape === 'rectangle' ? Math.min(aperture.width, aperture.height) : aperture.diameter,
-    ),
-  );
+  return Math.min(...light.groups.map(({ design }) => leastWidth(design.aperture)));
 }

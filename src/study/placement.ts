@@ -20,7 +20,7 @@ export interface Placement {
 export type Free = readonly [boolean, boolean, boolean];
 
 /** All ways; but a line receiver or tube, which is as long as its row, is not moved along it. */
-function usualFreedom(light: Light): Free {
+export function usualFreedom(light: Light): Free {
   return [light.groups.some(({ design }) => design.kind === 'plate' || design.kind === 'cavity'), true, true];
 }
 

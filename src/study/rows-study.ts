@@ -36,10 +36,7 @@ export function ownSpacing(scene: Scene, axis: SpacingAxis): number {
 export function landPerMirror(scene: Scene): number {
   const [row] = scene.rows;
   const area = mirrorArea({ ...scene, rows: [{ ...row, dishes: 1, rows: 1 }] });
-  const dish = scene.dishes.find(({ name }) => name === row.dish);
-  const { strips } = dish ?? scene.dishes[0];
-  const across =
-    row.rows > 1 ? row.rowSpacing : strips.count * strips.width + (strips.count - 1) * strips.gap;
+  const across = row.rows > 1 ? row.rowSpacing : dishSize(dishOfRow(scene, row)).across;
   return (across * row.pitch) / area;
 }
 

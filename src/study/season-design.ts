@@ -1,4 +1,6 @@
 /** A dish's proportions against the energy of a day or a year: where the best lies, how flat it is, and whether its gain is real. */
+import { bedWidth } from '../field/dish.js';
+import { leastWidth } from '../field/receiver.js';
 import type { Figure } from '../result/types.js';
 import type { DishDesign, DishReceiver, ReceiverDesign, Scene } from '../scene/types.js';
 import { type Curve, curveThrough } from './curve.js';
@@ -23,18 +25,9 @@ export const DESIGN_AXES = {
 
 export type DesignAxis = keyof typeof DESIGN_AXES;
 
-/** Size of a dish across its strips, m. */
-function stackOf({ strips }: DishDesign): number {
-  return strips.count * strips.width + (strips.count - 1) * strips.gap;
-}
-
 /** The longer side of a dish's mirrors, m. */
 function longerSide(dish: DishDesign): number {
-  return Math.max(dish.strips.length, stackOf(dish));
-}
-
-function openingOf({ aperture }: ReceiverDesign): number {
-  return aperture.shape === 'rectangle' ? Math.min(aperture.width, aperture.height) : aperture.diameter;
+  return Math.max(dish.strips.length, bedWidth(dish));
 }
 
 /** Opening, window and body grow together, so that the body still holds the opening. */
@@ -68,14 +61,14 @@ function withDish(dish: DishDesign, axis: DesignAxis, value: number): DishDesign
       return { ...dish, focalLengthAcrossRow: across, focalLengthAlongRow: ratio * across };
     }
     case 'strips': {
-      const width = (stackOf(dish) - (value - 1) * dish.strips.gap) / value;
+      const width = (bedWidth(dish) - (value - 1) * dish.strips.gap) / value;
       return { ...dish, strips: { ...dish.strips, count: value, width } };
     }
     case 'strip_width':
       return { ...dish, strips: { ...dish.strips, width: value / 1000 } };
     case 'receiver': {
       if (dish.receiver === null) return dish;
-      const factor = value / 1000 / openingOf(dish.receiver.design);
+      const factor = value / 1000 / leastWidth(dish.receiver.design.aperture);
       const receiver: DishReceiver = {
         ...dish.receiver,
         design: scaledDesign(dish.receiver.design, factor),
@@ -103,7 +96,7 @@ export function designValue(scene: Scene, axis: DesignAxis): number {
     case 'f_over_d':
       return dish.focalLengthAcrossRow / longerSide(dish);
     case 'receiver':
-      return dish.receiver === null ? Number.NaN : 1000 * openingOf(dish.receiver.design);
+      return dish.receiver === null ? Number.NaN : 1000 * leastWidth(dish.receiver.design.aperture);
   }
 }
 

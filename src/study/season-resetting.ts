@@ -4,6 +4,7 @@
  */
 
 import { dishOfRow } from '../field/layout.js';
+import { leastWidth } from '../field/receiver.js';
 import { SHARES } from '../result/shares.js';
 import type { TaskPool } from '../run/pool.js';
 import { studentT975 } from '../run/statistics.js';
@@ -89,13 +90,8 @@ export function usualSettingsOf(scene: Scene, kind: ResetKind, mode: ReceiverMod
   const [equinox, ...solstices] = noonProfiles(scene);
   const dish = scene.rows.length > 0 ? dishOfRow(scene, scene.rows[0]) : null;
   const place = receiverFromDish(scene);
-  const design = dish?.receiver?.design.aperture;
-  const opening =
-    design === undefined
-      ? USUAL_OPENING
-      : design.shape === 'rectangle'
-        ? Math.min(design.width, design.height)
-        : design.diameter;
+  const aperture = dish?.receiver?.design.aperture;
+  const opening = aperture === undefined ? USUAL_OPENING : leastWidth(aperture);
   if (kind === 'tilt') {
     const off = dish === null ? 0 : (Math.PI / 2 - equinox - dish.designTilt) / DEGREE;
     const goAlong = mode.kind === 'following' && (mode.free ?? [true, true, true]).every(Boolean);

@@ -9,7 +9,7 @@ import type { TaskPool } from '../run/pool.js';
 import { studentT975 } from '../run/statistics.js';
 import type { Scene, Vec3 } from '../scene/types.js';
 import type { Offset } from './moving.js';
-import { NodeFailure, StudyStopped } from './optics-table.js';
+import { NodeFailure } from './optics-table.js';
 import { rowAngles } from './optics-table-angles.js';
 import {
   type Node,
@@ -94,22 +94,7 @@ export interface Sampled {
 }
 
 /**
- * All scenes at all places, with the same random numbers place by place.
- * @throws StudyStopped, NodeFailure
- */
-export async function sampleScenes(
-  scenes: readonly Scene[],
-  options: SampleOptions,
-): Promise<readonly Sampled[]> {
-  const sampled = await sampleFinished(scenes, options);
-  return sampled.map((one) => {
-    if (one === null) throw new StudyStopped('the study was stopped');
-    return one;
-  });
-}
-
-/**
- * The same, ended early when `stop` is requested.
+ * All scenes at all places, with the same random numbers place by place; ended early when `stop` is requested.
  * @returns one for each scene, in order; null for those that were not finished
  * @throws NodeFailure
  */

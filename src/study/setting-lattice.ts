@@ -3,6 +3,7 @@
  * beam across the row see it for some degrees of the profile angle, other degrees at each setting: tables that refine themselves
  * setting by setting would all refine everywhere, and share nothing.
  */
+import { leastWidth } from '../field/receiver.js';
 import type { TaskPool } from '../run/pool.js';
 import type { Scene } from '../scene/types.js';
 import { receiverFromDish } from './moving.js';
@@ -71,10 +72,7 @@ function openingAngle(scene: Scene): number {
   const place = receiverFromDish(scene);
   const angles = scene.dishes.flatMap(({ receiver }) => {
     if (receiver === null || place === null) return [];
-    const { aperture } = receiver.design;
-    const opening =
-      aperture.shape === 'rectangle' ? Math.min(aperture.width, aperture.height) : aperture.diameter;
-    return [opening / Math.hypot(...place)];
+    return [leastWidth(receiver.design.aperture) / Math.hypot(...place)];
   });
   return Math.min(STEPS_IN_OPENING * COARSEST, ...angles);
 }
@@ -88,7 +86,8 @@ interface Stencil {
 /**
  * Lagrange's cubic through four even nodes, the place between the inner two where there is room on both sides.
  * @param at in steps
- * @param least @param most the first and last node that may be used
+ * @param least first node that may be used
+ * @param most last node that may be used
  */
 export function cubicAt(at: number, least: number, most: number): Stencil {
   const first = Math.max(least, Math.min(most - 3, Math.floor(at) - 1));

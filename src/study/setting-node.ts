@@ -1,18 +1,18 @@
 /**
  * What receivers catch with the sun in one direction at each of many settings, from recorded light. Moved receivers leave the light of
  * the mirrors as it is, so it is recorded once for all settings of theirs; each tilt of the mirrors takes light of its own. Recorded light
- * knows the shadows of receivers and what they block, and the light that strays in from neighbours, only within a row, and with the tilt
- * re-set only of the dish itself: traces tell how much is missing.
+ * knows the shadows of receivers, what they block and the light that strays in from neighbours only within a row: traces tell how much is
+ * missing.
  */
 import { add, addScaled, dot, norm, normalise } from '../field/vector.js';
 import { SharedTables } from '../prepare.js';
 import { NothingLitError } from '../run/plan.js';
 import type { Scene, Vec3 } from '../scene/types.js';
-import { caughtAt, feltAt, throughAperture } from './catch.js';
+import { caughtAt, feltAt } from './catch.js';
 import { type Light, lightOf, smallestOpening } from './light.js';
 import { forSearch, NO_OFFSET, type Offset, withMoment, withReceiversAt, withTiltSetting } from './moving.js';
 import { PARTS, type ReceiverMode } from './optics-table-node.js';
-import { coarseStep, type Free, pathLength, placeNear, placeOnPath } from './placement.js';
+import { coarseStep, type Free, pathLength, placeNear, placeOnPath, usualFreedom } from './placement.js';
 import { mirrorArea } from './season.js';
 
 /** What is re-set: the tilt of all mirrors (degrees), or where the receivers' places start from (mm), across the row or up. */
@@ -62,9 +62,9 @@ export function catchAtSettings(task: SettingNodeTask): SettingNodeReply {
   try {
     const shared = new SharedTables();
     const { kind, values } = task;
-    const scene = kind === 'tilt' ? oneDishARow(task.scene) : forSearch(task.scene);
-    const area = mirrorArea(scene);
-    const beside = neighboursOf(task.scene);
+    // Not cut short here: the shares of dishes that have neighbours are those of the row as it is built.
+    const { scene } = task;
+    const area = mirrorArea(forSearch(scene));
     const scenes =
       kind === 'tilt' ? values.map((value) => sceneAtSetting(scene, kind, value)) : values.map(() => scene);
     const caught = task.suns.map(({ key, sun }) => {
@@ -79,8 +79,7 @@ export function catchAtSettings(task: SettingNodeTask): SettingNodeReply {
         const place = placeOf(parts.all, task.mode, baseOf(kind, value));
         if (place === null) return;
         for (const [part, light] of parts.each.entries()) {
-          shares[part * values.length + k] =
-            (caughtAt(light, place) + strayAt(light, place, beside)) / (DNI * area);
+          shares[part * values.length + k] = caughtAt(light, place) / (DNI * area);
         }
       });
       return shares;
@@ -93,40 +92,6 @@ export function catchAtSettings(task: SettingNodeTask): SettingNodeReply {
   }
 }
 
-/** Receivers of other dishes, so far along the row, and the share of dishes that have one there. */
-interface Neighbour {
-  readonly along: number;
-  readonly share: number;
-}
-
-/** Dishes either way whose receivers are looked at. */
-const NEIGHBOURS = 3;
-
-/** Of a scene that is a single row of dishes with receivers of their own; none of others, where who stands beside whom varies. */
-function neighboursOf({ rows }: Scene): readonly Neighbour[] {
-  const [row] = rows;
-  if (rows.length !== 1 || row.receiver !== null) return [];
-  return [-1, 1].flatMap((side) =>
-    Array.from({ length: Math.min(NEIGHBOURS, row.dishes - 1) }, (_, i) => ({
-      along: side * (i + 1) * row.pitch,
-      share: (row.dishes - i - 1) / row.dishes,
-    })),
-  );
-}
-
-/** Watts of a dish's light that its neighbours' receivers take in: all of them stand alike, each facing its own dish. */
-function strayAt(light: Light, offset: Offset, neighbours: readonly Neighbour[]): number {
-  let sum = 0;
-  for (const group of light.groups) {
-    const frame = group.frameAt(offset);
-    for (const { along, share } of neighbours) {
-      const there = { ...frame, origin: add(frame.origin, [along, 0, 0]) };
-      sum += share * throughAperture(group, there, 1, 1, null).watts;
-    }
-  }
-  return sum;
-}
-
 /** Beam irradiance, W/m2. Shares do not depend on it. */
 const DNI = 1000;
 
@@ -134,17 +99,6 @@ const DNI = 1000;
 interface Parts {
   readonly each: readonly Light[];
   readonly all: Light;
-}
-
-/** Light that is recorded for each setting anew comes from one dish a row: what dishes beside it shade, traces tell. */
-function oneDishARow(scene: Scene): Scene {
-  return {
-    ...scene,
-    rows: scene.rows.map((row) => ({
-      ...row,
-      dishes: row.receiver === null ? Math.min(row.dishes, 1) : row.dishes,
-    })),
-  };
 }
 
 /** Where the first part of the light sees less than this share of itself caught, no more of it is recorded. */
@@ -158,7 +112,7 @@ function partsOf(
   scene: Scene,
   sun: Vec3,
   seed: string,
-  { rays, mode, scene: all }: SettingNodeTask,
+  { rays, mode }: SettingNodeTask,
   shared: SharedTables,
   only: Offset | null,
 ): Parts | null {
@@ -169,8 +123,7 @@ function partsOf(
     if (only !== null) {
       const place = placeOf(first, mode, only);
       if (place === null) return null;
-      const caught = caughtAt(first, place) + strayAt(first, place, neighboursOf(all));
-      if (caught < LEAST_CAUGHT * first.power) return null;
+      if (caughtAt(first, place) < LEAST_CAUGHT * first.power) return null;
     }
     const each = [first, ...Array.from({ length: PARTS - 1 }, (_, part) => record(part + 1))];
     return { each, all: joined(each) };
@@ -209,9 +162,7 @@ function placeOf(light: Light, mode: ReceiverMode, base: Offset): Offset | null 
   const step = coarseStep(light, FIRST_RAYS);
   const half = smallestOpening(light) / 2;
   if (mode.kind === 'on_track') return placeOnTrack(light, mode.path, base, step, half);
-  // Receivers as long as their row are not moved along it.
-  const short = light.groups.some(({ design: { kind } }) => kind === 'plate' || kind === 'cavity');
-  const free: Free = mode.free ?? [short, true, true];
+  const free = mode.free ?? usualFreedom(light);
   const way = wayOf(light, free);
   let [best, most] = [base, 0];
   for (const start of startsOf(light, base, free)) {

@@ -2,7 +2,7 @@
 import { expect, test } from 'vitest';
 import { createTaskPool } from '../../src/run/pool.js';
 import { type NodeReply, type NodeTask, traceNodes } from '../../src/study/optics-table-node.js';
-import { ownSpacing, studyPlaces, studySpacing } from '../../src/study/rows-study.js';
+import { landPerMirror, ownSpacing, studyPlaces, studySpacing } from '../../src/study/rows-study.js';
 import { type SampleOptions, samplePlaces } from '../../src/study/season-sample.js';
 import { demoScene, everyDay, hourlyYear } from './scenes.js';
 
@@ -59,4 +59,18 @@ test('dishes by their place make up the year together', async () => {
   expect((await mean(800)) / 800).toBeCloseTo(1, 2);
   // Sabotage: held against another year they do not.
   expect((await mean(840)) / 800).not.toBeCloseTo(1, 2);
+});
+
+test('land of a single row is as wide as its mirrors lie across it, whichever way the strips run', () => {
+  // Seven strips of 0.14 m with gaps of 0.02 m, 1.2 m long: a bed of 1.1 m. The pitch is 1.35 m.
+  const landOf = (way: string, rows: readonly string[] = []) =>
+    landPerMirror(demoScene('row-of-eight', [`dishes.seven.strips.direction=${way}`, ...rows]));
+  const offFrom = (land: number, across: number) => Math.abs((land * 7 * 0.14 * 1.2) / (across * 1.35) - 1);
+  // Bent strips have some thousandths more surface than length x width.
+  expect(offFrom(landOf('along_row'), 1.1)).toBeLessThan(0.01);
+  expect(offFrom(landOf('across_row'), 1.2)).toBeLessThan(0.01);
+  // Rows behind one another have a spacing of their own.
+  expect(offFrom(landOf('along_row', ['rows.A.rows=2', 'rows.A.row_spacing_m=3']), 3)).toBeLessThan(0.01);
+  // Fault: bed and length of the strips taken for each other.
+  expect(offFrom(landOf('across_row'), 1.1)).toBeGreaterThan(0.05);
 });

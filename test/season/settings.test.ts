@@ -119,10 +119,11 @@ describe('recorded light against traces of every moment', () => {
       const table = atLevel(made.table, level);
       const off = evaluatePlan(table, plan) / truth - 1;
       expect(Math.abs(off)).toBeLessThan(3 * (table.level_std_err ?? 0) + 0.003);
-      // Receivers that stay take in their neighbours' light at other hours: recorded light knows of it, less well.
+      expect(table.level_std_err).toBeLessThan(0.02);
+      // Receivers that stay take in their neighbours' light at low sun: light recorded of three dishes knows of it less well. (It was
+      // within 0.1 while shadows of receivers were not known, with an error of the level up to 0.04: two faults that made up in part.)
       const stays = options.mode.kind === 'held';
-      expect(table.level_std_err).toBeLessThan(stays ? 0.04 : 0.02);
-      expect(Math.abs(energyAt(made, 1) / truth - 1)).toBeLessThan(stays ? 0.1 : 0.04);
+      expect(Math.abs(energyAt(made, 1) / truth - 1)).toBeLessThan(stays ? 0.15 : 0.04);
       // Fault: the energy of the neighbouring setting.
       expect(Math.abs(energyAt(made, 2) / energyAt(made, 1) - 1)).toBeGreaterThan(0.05);
     });
@@ -151,7 +152,8 @@ test('neighbours: light of the next dish is taken in where the spot has moved on
   const taken = shareAt(ROW, away);
   expect(taken).toBeGreaterThan(0.03);
   const two = demoScene('day-row', ['rows.A.dishes=2']);
-  expect(shareAt(two, away) / taken).toBeCloseTo(1 / 2 / (7 / 8), 1);
+  // One of two dishes there, but fewer receivers in the way: 0.649 by traces of half a million rays.
+  expect(shareAt(two, away) / taken).toBeCloseTo(0.649, 1);
   // Fault: half a pitch on there is nobody.
   expect(shareAt(ROW, Math.atan(1.35 / 4))).toBeLessThan(taken / 3);
 });

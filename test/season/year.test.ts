@@ -137,7 +137,7 @@ describe('a table against traces hour by hour', () => {
   test.each(cases)(
     '%s: within 0.5 % and the bound',
     async (_, scene, mode) => {
-      // A day a month; the whole year in the long run.
+      // A day a season; the whole year in the long run.
       const season = hourlyYear(scene);
       // A level track serves mirrors as they are set for some weeks about the equinox only.
       const weeks = { ...season, points: season.points.filter(({ day }) => day > 70 && day < 90) };

@@ -6,6 +6,7 @@ import type { Scene, Vec3 } from '../../src/scene/types.js';
 import { caughtAt, feltAt, shareOfPlace } from '../../src/study/catch.js';
 import { type Light, lightOf } from '../../src/study/light.js';
 import { forSearch, type Offset, withMoment, withReceiversAt } from '../../src/study/moving.js';
+import { sunAtAngles } from '../../src/study/optics-table-angles.js';
 import { bestAlong, bestPlace, pathLength, placeOnPath } from '../../src/study/placement.js';
 import { traceScene } from '../../src/study/trace.js';
 import { sceneOf } from '../support/trace-text.js';
@@ -266,13 +267,37 @@ describe('the best place along a path', () => {
 });
 
 describe('what is caught of recorded light', () => {
+  interface Mean {
+    readonly value: number;
+    readonly error: number;
+  }
+
   /** Mean over seeds of the light, with the error of that mean. */
-  function caughtMean(scene: Scene, place: Offset): { value: number; error: number } {
+  function caughtMean(scene: Scene, place: Offset, changed = (light: Light): Light => light): Mean {
     const seeds = 12;
-    const all = Array.from({ length: seeds }, (_, k) => caughtAt(lightOf(scene, `light ${k}`, 8192), place));
+    const all = Array.from({ length: seeds }, (_, k) =>
+      caughtAt(changed(lightOf(scene, `light ${k}`, 8192)), place),
+    );
     const value = all.reduce((a, b) => a + b, 0) / seeds;
     const spread = all.reduce((sum, one) => sum + (one - value) ** 2, 0) / (seeds - 1);
     return { value, error: Math.sqrt(spread / seeds) };
+  }
+
+  async function tracedAt(scene: Scene, place: Offset): Promise<Mean> {
+    const { summary } = await traceScene(withReceiversAt(scene, place), runScene, {
+      seed: 'trace',
+      rays: 2 ** 19,
+      target: null,
+      maxRays: 1e7,
+      workers: 0,
+    });
+    const { intercepted_power } = summary.result.total;
+    return { value: intercepted_power.value, error: intercepted_power.std_err };
+  }
+
+  /** In errors of the difference. */
+  function apart(one: Mean, other: Mean): number {
+    return Math.abs(one.value - other.value) / Math.hypot(one.error, other.error);
   }
 
   const cases: readonly { name: string; scene: () => Scene; place: Offset; beside: Offset }[] = [
@@ -299,20 +324,31 @@ describe('what is caught of recorded light', () => {
   it.each(cases)(
     '$name: is what a trace catches with the receivers moved',
     async ({ scene, place, beside }) => {
-      const { summary } = await traceScene(withReceiversAt(scene(), place), runScene, {
-        seed: 'trace',
-        rays: 2 ** 19,
-        target: null,
-        maxRays: 1e7,
-        workers: 0,
-      });
-      const { intercepted_power: traced } = summary.result.total;
-      const apart = ({ value, error }: { value: number; error: number }): number =>
-        Math.abs(value - traced.value) / Math.hypot(error, traced.std_err);
-      expect(apart(caughtMean(scene(), place))).toBeLessThan(4);
+      const traced = await tracedAt(scene(), place);
+      expect(apart(caughtMean(scene(), place), traced)).toBeLessThan(4);
       // Fault: moved less far.
-      expect(apart(caughtMean(scene(), beside))).toBeGreaterThan(4);
+      expect(apart(caughtMean(scene(), beside), traced)).toBeGreaterThan(4);
     },
     60_000,
   );
+
+  it('knows shadows of receivers that stand three dishes on', async () => {
+    // Receivers 2 m to the west stand there 2 m above the row: the sun, 50 degrees off, throws their shadows 2.4 m farther.
+    const sun = sunAtAngles(Math.PI / 2, { longitudinal: (50 * Math.PI) / 180, profile: 0.967 });
+    const row = withMoment(demo('day-row'), { sunDirection: sun, dni: 850 });
+    const place: Offset = [-2, 0, 0];
+    const traced = await tracedAt(row, place);
+    // Light is recorded of three of its eight dishes.
+    const perDish = ({ value, error }: Mean): Mean => ({ value: (8 / 3) * value, error: (8 / 3) * error });
+    expect(apart(perDish(caughtMean(row, place)), traced)).toBeLessThan(4);
+    // Fault: receivers of the next two dishes only.
+    const nextTwo = (light: Light): Light => ({
+      ...light,
+      groups: light.groups.map((group) => ({
+        ...group,
+        others: group.others.filter(({ along }) => Math.abs(along) < 2.5 * 1.35),
+      })),
+    });
+    expect(apart(perDish(caughtMean(row, place, nextTwo)), traced)).toBeGreaterThan(20);
+  });
 });
