@@ -8,7 +8,7 @@ import type { TaskPool } from '../run/pool.js';
 import { meanEstimate } from '../run/statistics.js';
 import type { Film, Scene } from '../scene/types.js';
 import type { Offset } from './moving.js';
-import { NodeFailure, type OpticsTable, StudyStopped } from './optics-table.js';
+import type { OpticsTable } from './optics-table.js';
 import { sunAtAngles } from './optics-table-angles.js';
 import { anglesAt, nodeKey, nodesOf, weightsAt } from './optics-table-cells.js';
 import {
@@ -20,6 +20,7 @@ import {
   type ReceiverMode,
   withoutMaps,
 } from './optics-table-node.js';
+import { doAll } from './pooled.js';
 
 /** Sun positions of a response. */
 export const RESPONSE_PLACES = 32;
@@ -138,16 +139,13 @@ async function traceAll(
   for (let i = 0; i < places.length; i += NODES_PER_MESSAGE)
     messages.push(places.slice(i, i + NODES_PER_MESSAGE));
   const answers: number[][] = new Array(messages.length);
-  let next = 0;
-  const work = async (): Promise<void> => {
-    while (next < messages.length) {
-      if (stop?.requested) throw new StudyStopped('the study was stopped');
-      const mine = next++;
-      const reply = await pool.submit({ ...task, nodes: messages[mine] });
-      if (!reply.ok) throw new NodeFailure(reply.name, reply.message);
-      answers[mine] = reply.nodes.map(caughtOf);
-    }
-  };
-  await Promise.all(Array.from({ length: pool.workers + 2 }, work));
+  const tasks = messages.map((nodes) => ({ ...task, nodes }));
+  await doAll(tasks, {
+    pool,
+    stop,
+    onReply: ({ nodes }, index) => {
+      answers[index] = nodes.map(caughtOf);
+    },
+  });
   return answers.flat();
 }

@@ -30,22 +30,7 @@ import {
   type ReceiverMode,
   withoutMaps,
 } from './optics-table-node.js';
-
-/** The study was stopped by the caller before it had anything to report. */
-export class StudyStopped extends Error {
-  override readonly name = 'StudyStopped';
-}
-
-/** A node failed in a way that has nothing to do with threads; `reason` is the name of the error. */
-export class NodeFailure extends Error {
-  override readonly name = 'NodeFailure';
-  constructor(
-    readonly reason: string,
-    message: string,
-  ) {
-    super(message);
-  }
-}
+import { doAll } from './pooled.js';
 
 export interface TableOptions {
   readonly scene: Scene;
@@ -417,32 +402,18 @@ class Grower {
     for (let i = 0; i < places.length; i += NODES_PER_MESSAGE)
       messages.push(places.slice(i, i + NODES_PER_MESSAGE));
     const answers: (readonly Node[])[] = new Array(messages.length);
-    let next = 0;
-    const work = async (): Promise<void> => {
-      while (next < messages.length) {
-        if (stop?.requested) throw new StudyStopped('the study was stopped');
-        const mine = next++;
-        answers[mine] = await nodesFrom(pool, { ...this.#task, rays, searchRays, nodes: messages[mine] });
-        this.traced += answers[mine].length;
+    const tasks = messages.map((nodes) => ({ ...this.#task, rays, searchRays, nodes }));
+    await doAll(tasks, {
+      pool,
+      stop,
+      onReply: ({ nodes }, index) => {
+        answers[index] = nodes;
+        this.traced += nodes.length;
         onNodes?.(this.traced);
-      }
-    };
-    // Each thread has its next message waiting.
-    await Promise.all(Array.from({ length: pool.workers + 2 }, work));
+      },
+    });
     return answers.flat();
   }
-}
-
-/** A thread may die under a task: then it is done once more. */
-async function nodesFrom(pool: TaskPool<NodeTask, NodeReply>, task: NodeTask): Promise<readonly Node[]> {
-  let reply: NodeReply;
-  try {
-    reply = await pool.submit(task);
-  } catch {
-    reply = await pool.submit(task);
-  }
-  if (!reply.ok) throw new NodeFailure(reply.name, reply.message);
-  return reply.nodes;
 }
 
 /** Energy that a cell may have wrong, by what is wrong at one place, noise taken off. */

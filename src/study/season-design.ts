@@ -4,7 +4,7 @@ import { leastWidth } from '../field/receiver.js';
 import type { Figure } from '../result/types.js';
 import type { DishDesign, DishReceiver, ReceiverDesign, Scene } from '../scene/types.js';
 import { type Curve, curveThrough } from './curve.js';
-import { StudyStopped } from './optics-table.js';
+import { StudyStopped } from './pooled.js';
 import {
   figureOfParts,
   gainOfParts,

@@ -10,16 +10,11 @@ import type { TaskPool } from '../run/pool.js';
 import { studentT975 } from '../run/statistics.js';
 import type { Scene } from '../scene/types.js';
 import { receiverFromDish, withTiltSetting } from './moving.js';
-import {
-  buildOpticsTable,
-  NodeFailure,
-  type OpticsTable,
-  StudyStopped,
-  sumByBucket,
-} from './optics-table.js';
+import { buildOpticsTable, type OpticsTable, sumByBucket } from './optics-table.js';
 import { rowAngles, sunAtAngles, tableHeading } from './optics-table-angles.js';
 import { isMirrored } from './optics-table-mirror.js';
 import { PARTS, type ReceiverMode, withoutMaps } from './optics-table-node.js';
+import { doAll } from './pooled.js';
 import { mirrorArea, SEARCH_RAYS, type SeasonOptions } from './season.js';
 import type { SunPoint } from './season-sun.js';
 import { type SettingLattice, settingLattice } from './setting-lattice.js';
@@ -298,31 +293,28 @@ async function tracedAt(
     else messages.push([i]);
   }
   const caught = new Float64Array(moments.length);
-  let next = 0;
+  const tasks = messages.map((mine) => ({
+    scene: withoutMaps(sceneAtSetting(scene, kind, moments[mine[0]].value)),
+    mode,
+    seed,
+    rays,
+    searchRays: SEARCH_RAYS,
+    perReceiver: false,
+    nodes: mine.map((i) => ({ key: `level ${i}`, sun: moments[i].point.sun, near: null })),
+  }));
   let traced = 0;
-  const work = async (): Promise<void> => {
-    while (next < messages.length) {
-      if (stop?.requested) throw new StudyStopped('the study was stopped');
-      const mine = messages[next++];
-      const task = {
-        scene: withoutMaps(sceneAtSetting(scene, kind, moments[mine[0]].value)),
-        mode,
-        seed,
-        rays,
-        searchRays: SEARCH_RAYS,
-        perReceiver: false,
-        nodes: mine.map((i) => ({ key: `level ${i}`, sun: moments[i].point.sun, near: null })),
-      };
-      const reply = await pool.submit(task).catch(() => pool.submit(task));
-      if (!reply.ok) throw new NodeFailure(reply.name, reply.message);
-      reply.nodes.forEach(({ shares }, n) => {
-        for (let part = 0; part < PARTS; part++) caught[mine[n]] += shares[part * SHARES.length] / PARTS;
+  await doAll(tasks, {
+    pool,
+    stop,
+    onReply: ({ nodes }, message) => {
+      nodes.forEach(({ shares }, n) => {
+        const i = messages[message][n];
+        for (let part = 0; part < PARTS; part++) caught[i] += shares[part * SHARES.length] / PARTS;
       });
-      traced += mine.length;
+      traced += nodes.length;
       onNodes?.(traced);
-    }
-  };
-  await Promise.all(Array.from({ length: pool.workers + 2 }, work));
+    },
+  });
   return caught;
 }
 

@@ -9,7 +9,6 @@ import type { TaskPool } from '../run/pool.js';
 import { studentT975 } from '../run/statistics.js';
 import type { Scene, Vec3 } from '../scene/types.js';
 import type { Offset } from './moving.js';
-import { NodeFailure } from './optics-table.js';
 import { rowAngles } from './optics-table-angles.js';
 import {
   type Node,
@@ -19,6 +18,7 @@ import {
   type ReceiverMode,
   withoutMaps,
 } from './optics-table-node.js';
+import { doUntilStopped } from './pooled.js';
 import type { SunPoint } from './season-sun.js';
 
 export interface SamplePlace {
@@ -103,35 +103,34 @@ export async function sampleFinished(
   options: SampleOptions,
 ): Promise<readonly (Sampled | null)[]> {
   const { mode, places, seed, rays, perReceiver = false, pool, stop, onNodes } = options;
-  const tasks: { scene: number; first: number; task: NodeTask }[] = [];
+  const tasks: NodeTask[] = [];
+  const fills: { scene: number; first: number }[] = [];
   scenes.forEach((scene, index) => {
     const plain = withoutMaps(scene);
     for (let first = 0; first < places.length; first += PLACES_PER_MESSAGE) {
       const nodes = places
         .slice(first, first + PLACES_PER_MESSAGE)
         .map(({ sun }, k) => ({ key: `sample ${first + k}`, sun, near: null }));
-      const task = { scene: plain, mode, seed, rays, searchRays: SEARCH_RAYS, perReceiver, nodes };
-      tasks.push({ scene: index, first, task });
+      tasks.push({ scene: plain, mode, seed, rays, searchRays: SEARCH_RAYS, perReceiver, nodes });
+      fills.push({ scene: index, first });
     }
   });
   const found: Node[][] = scenes.map(() => new Array<Node>(places.length));
   const missing = scenes.map(() => places.length);
-  let next = 0;
   let traced = 0;
-  const work = async (): Promise<void> => {
-    while (next < tasks.length && !stop?.requested) {
-      const { scene, first, task } = tasks[next++];
-      const reply = await pool.submit(task).catch(() => pool.submit(task));
-      if (!reply.ok) throw new NodeFailure(reply.name, reply.message);
-      reply.nodes.forEach((node, k) => {
+  await doUntilStopped(tasks, {
+    pool,
+    stop,
+    onReply: ({ nodes }, task) => {
+      const { scene, first } = fills[task];
+      nodes.forEach((node, k) => {
         found[scene][first + k] = node;
       });
-      missing[scene] -= reply.nodes.length;
-      traced += reply.nodes.length;
+      missing[scene] -= nodes.length;
+      traced += nodes.length;
       onNodes?.(traced);
-    }
-  };
-  await Promise.all(Array.from({ length: pool.workers + 2 }, work));
+    },
+  });
   const total = places.reduce((sum, { energy }) => sum + energy, 0);
   return found.map((nodes, scene) => {
     if (missing[scene] > 0) return null;

@@ -7,10 +7,10 @@ import { leastWidth } from '../field/receiver.js';
 import type { TaskPool } from '../run/pool.js';
 import type { Scene } from '../scene/types.js';
 import { receiverFromDish } from './moving.js';
-import { NodeFailure, StudyStopped } from './optics-table.js';
 import { type RowAngles, rowAngles, sunAtAngles, tableHeading } from './optics-table-angles.js';
 import { isMirrored } from './optics-table-mirror.js';
 import { PARTS, type ReceiverMode, withoutMaps } from './optics-table-node.js';
+import { doAll } from './pooled.js';
 import type { SunPoint } from './season-sun.js';
 import type { ResetKind, SettingNodeReply, SettingNodeTask } from './setting-node.js';
 
@@ -211,25 +211,24 @@ async function recordedAt(
 ): Promise<readonly Float64Array[]> {
   const task = { scene: withoutMaps(scene), mode, kind, values, seed, rays: NODE_RAYS };
   const caught: Float64Array[] = new Array(keys.length);
-  let next = 0;
+  const tasks: SettingNodeTask[] = [];
+  for (let first = 0; first < keys.length; first += NODES_PER_MESSAGE) {
+    const suns = keys
+      .slice(first, first + NODES_PER_MESSAGE)
+      .map((key, i) => ({ key, sun: sunAtAngles(heading, places[first + i]) }));
+    tasks.push({ ...task, suns });
+  }
   let recorded = 0;
-  const work = async (): Promise<void> => {
-    while (next < keys.length) {
-      if (stop?.requested) throw new StudyStopped('the study was stopped');
-      const first = next;
-      const mine = keys.slice(first, first + NODES_PER_MESSAGE);
-      next += mine.length;
-      const suns = mine.map((key, i) => ({ key, sun: sunAtAngles(heading, places[first + i]) }));
-      // A thread may die under a task: then it is done once more.
-      const reply = await pool.submit({ ...task, suns }).catch(() => pool.submit({ ...task, suns }));
-      if (!reply.ok) throw new NodeFailure(reply.name, reply.message);
+  await doAll(tasks, {
+    pool,
+    stop,
+    onReply: (reply, index) => {
       reply.caught.forEach((own, i) => {
-        caught[first + i] = own;
+        caught[index * NODES_PER_MESSAGE + i] = own;
       });
-      recorded += mine.length;
+      recorded += reply.caught.length;
       onNodes?.(recorded);
-    }
-  };
-  await Promise.all(Array.from({ length: pool.workers + 2 }, work));
+    },
+  });
   return caught;
 }
