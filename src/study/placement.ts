@@ -160,12 +160,13 @@ function stepByStep(
 }
 
 /**
- * The better of two tops: that of a climb by slopes, moved on step by step where bodies or neighbours matter, and that found step by
- * step from the start itself where they matter there: far out, where the light of several dishes falls together, slopes of the own
- * light lead away.
+ * Tops reached from a place: that of a climb by slopes; where bodies or neighbours matter, that to which it moves on step by step; and
+ * where neighbours do, that found step by step from the place itself, as far out, where the light of several dishes falls together,
+ * slopes of the own light lead away.
  * @param step of the rays looked at step by step
+ * @returns the one that catches most of all rays: steps seen by few of them may lead down
  */
-function climbBothWays(
+function climbAllWays(
   light: Light,
   start: Offset,
   directions: readonly Vec3[],
@@ -175,14 +176,15 @@ function climbBothWays(
   neighbours: boolean,
 ): Tried {
   const { offset } = climb(light, start, directions, 1, finest);
-  const tops = (neighbours ? [offset, start] : [offset]).map((place): Tried => {
-    const value = feltBesideBodies(light, place, step, neighbours);
+  const tops = [offset];
+  for (const place of neighbours ? [offset, start] : [offset]) {
     const alone = feltAt(light, place, [], step).value;
-    return Math.abs(value - alone) > LITTLE * alone
-      ? stepByStep(light, place, directions, step, allAbout, neighbours)
-      : { offset: place, value };
-  });
-  return tops.reduce((best, other) => (other.value > best.value ? other : best));
+    if (Math.abs(feltBesideBodies(light, place, step, neighbours) - alone) > LITTLE * alone)
+      tops.push(stepByStep(light, place, directions, step, allAbout, neighbours).offset);
+  }
+  return tops
+    .map((top): Tried => ({ offset: top, value: feltBesideBodies(light, top, 1, neighbours) }))
+    .reduce((best, other) => (other.value > best.value ? other : best));
 }
 
 /** A place and those a step to either side of it along each direction, in all combinations; the place itself first. */
@@ -281,9 +283,8 @@ export function bestPlace(light: Light, options: PlacementOptions = {}): Placeme
   );
   const { offset } = starts
     .map((start) =>
-      climbBothWays(light, start, directions, FINEST, coarseStep(light, STEP_RAYS), true, neighbours),
+      climbAllWays(light, start, directions, FINEST, coarseStep(light, STEP_RAYS), true, neighbours),
     )
-    .map(({ offset }): Tried => ({ offset, value: feltBesideBodies(light, offset, 1, neighbours) }))
     .reduce((best, other) => (other.value > best.value ? other : best));
   return { offset, caught: caughtAt(light, offset) };
 }
@@ -314,7 +315,7 @@ export function placeNear(light: Light, near: Offset, free?: Free): Offset {
 export function climbedFrom(light: Light, start: Offset, free: Free = usualFreedom(light)): Offset {
   const directions = climbingDirections(light.beam.along, free);
   const step = coarseStep(light, GUESS_RAYS);
-  return climbBothWays(light, start, directions, FINEST_COARSELY, step, false, false).offset;
+  return climbAllWays(light, start, directions, FINEST_COARSELY, step, false, false).offset;
 }
 
 /** Steps of the climb along a path, metres: halved to the last. */
