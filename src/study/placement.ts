@@ -292,7 +292,7 @@ export function bestPlace(light: Light, options: PlacementOptions = {}): Placeme
 /** Tried along the beam from the guess, metres: the catch falls slowly that way, and may have two tops. */
 const GUESSES = [0, -0.06, 0.06, -0.15, 0.15];
 /** Rays that tell which of them to climb from, and how far out of a shadow to go. */
-const GUESS_RAYS = 2048;
+const GUESS_RAYS = 1280;
 
 /**
  * @returns the place that catches most of the own dish's light of those reached by climbing from a good guess; the guess itself where
