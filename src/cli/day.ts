@@ -127,9 +127,17 @@ export interface OpenSky {
   readonly sky: Sky;
 }
 
-/** @throws UsageError, BadSceneError */
-export async function openSky(scene: Scene, scenePath: string, zone: string | undefined): Promise<OpenSky> {
-  const [{ timeZoneOf }, { clockOf }, { skyOf }, { readWeather }] = await Promise.all([
+/**
+ * @param clouds false: the sky without clouds in place of the scene's weather file, which is not read
+ * @throws UsageError, BadSceneError
+ */
+export async function openSky(
+  scene: Scene,
+  scenePath: string,
+  zone: string | undefined,
+  clouds = true,
+): Promise<OpenSky> {
+  const [{ timeZoneOf }, { clockOf }, { cloudlessSkyOf, skyOf }, { readWeather }] = await Promise.all([
     import('../scene/time-zone.js'),
     import('../sun/clock.js'),
     import('../sun/sky.js'),
@@ -150,7 +158,8 @@ export async function openSky(scene: Scene, scenePath: string, zone: string | un
       );
     }
   }
-  return { clock: clockOf(site, spec), sky: skyOf(scene, await readWeather(scene, scenePath)) };
+  const sky = clouds ? skyOf(scene, await readWeather(scene, scenePath)) : cloudlessSkyOf(scene);
+  return { clock: clockOf(site, spec), sky };
 }
 
 /** @throws UsageError */

@@ -78,9 +78,10 @@ Examples:
   rowfocus track scene.yaml --retilt --out retilted
   rowfocus track scene.yaml --dates 2026-03-20,2026-06-21 --every 60 --json
 
-The table goes by true solar time, as days with the sun on the same way share it; the clock of the site stands beside it. With
---out: track.csv, tracks.csv (tracks to build), track-sheet-1.png ... (to print, A4), track-path.png and result.json. The line
-"path" of each track can be given to "rowfocus day --receivers on-track --path". Ctrl-C keeps the rows that are finished.
+The table goes by true solar time, as days with the sun on the same way share it; the clock of the site stands beside it. The sky
+is taken without clouds: where the scene has a weather file, a clear-sky formula stands in for it. With --out: track.csv,
+tracks.csv (tracks to build), track-sheet-1.png ... (to print, A4), track-path.png and result.json. The line "path" of each
+track can be given to "rowfocus day --receivers on-track --path". Ctrl-C keeps the rows that are finished.
 
 Caution: the spot of a still mirror moves on its own, about 15 degrees of sun an hour. A receiver that is parked, late or lost leaves
 it to whatever stands on the spot's way: it burns, and it sets on fire.`,
@@ -112,7 +113,8 @@ async function runTrack(
   const loaded = await openScene(path, flags.set ?? [], session);
   const { scene } = loaded;
   context({ sceneHash: scene.hash });
-  const { clock, sky } = await openSky(scene, path, flags.zone);
+  // A date stands for some 50 days: its clouds in a weather file would leave times out of the table.
+  const { clock, sky } = await openSky(scene, path, flags.zone, false);
   const [{ seasonsOfDates, usualSeasons }, { studyTrack }, { clockOf }] = await Promise.all([
     import('../study/day-seasons.js'),
     import('../study/day-track.js'),

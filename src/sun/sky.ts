@@ -122,6 +122,23 @@ export function skyOf(scene: Pick<Scene, 'site' | 'sky'>, weather: Weather | nul
 }
 
 /**
+ * The sky without clouds over a site: the scene's own formula, or the assumed one where the scene takes its sky from weather. For
+ * what stands for many days, which the clouds of one day must not thin out.
+ *
+ * @throws NoSiteError for a scene without a site
+ */
+export function cloudlessSkyOf({ site, sky }: Pick<Scene, 'site' | 'sky'>): Sky {
+  if (site === null) throw new NoSiteError();
+  if (sky?.kind !== 'weather') return clearSky(site, sky);
+  const clear = clearSky(site, null);
+  return {
+    ...clear,
+    describe: () => `${modelText(ASSUMED, Math.min(site.height, HIGHEST_SITE.hottel))}, in place of weather`,
+    assumed: false,
+  };
+}
+
+/**
  * Sun and sky at an instant; by night the sun direction points below the horizon and the irradiance is 0. Refraction is that of
  * the site's own pressure and temperature, so that the sun's path does not hang on the weather.
  *

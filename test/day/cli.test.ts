@@ -255,6 +255,22 @@ describe('track', () => {
     expect(csv).toContain(`2026-04-21 ${noon.clock_on_dates[0]}; 2026-08-21 ${noon.clock_on_dates[1]}`);
   });
 
+  it('leaves no hour out of the table for clouds of its date in a weather file', async () => {
+    const weather = 'time,dni\n2026-03-20T00:00,0\n2026-03-20T01:00,0\n';
+    await writeFile(folder.path('overcast.csv'), weather);
+    const marks = 'time_marks: start, interval_minutes: 60, utc_offset: "+00:00"';
+    const sky = `sky: { kind: csv, file: overcast.csv, columns: { time: time, dni_w_m2: dni }, ${marks} }`;
+    const overcast = await scene('overcast.yaml', SCENE.replace('sky: { kind: hottel }', sky));
+    const noon = ['--dates', '2026-03-20', '--every', '60', '--above', '50', '--rays', '2000', '--json'];
+    const rowsOf = async (path: string) => JSON.parse((await runCli(['track', path, ...noon])).stdout);
+    const [clear, clouded] = [await rowsOf(await scene('a.yaml')), await rowsOf(overcast)];
+    const times = ({ rows }: { rows: { solar_time: string }[] }) => rows.map((row) => row.solar_time);
+    expect(times(clear)).toContain('12:00');
+    expect(times(clouded)).toEqual(times(clear));
+    expect(clear.sky).not.toMatch(/in place of weather/);
+    expect(clouded.sky).toMatch(/^clear sky by Hottel.*in place of weather$/);
+  }, 60_000);
+
   it('prints the table, what tracing again has shown, and tracks; leaves its files', async () => {
     const out = folder.path('track');
     const { code, stdout } = await runCli(['track', await scene('a.yaml'), ...SOME, '--out', out]);
