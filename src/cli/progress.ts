@@ -9,6 +9,8 @@ const FIRST_AFTER_SECONDS = 0.5;
 /** Early enough to tell how long it will take, late enough to keep short runs out of logs. */
 const FIRST_PLAIN_AFTER_SECONDS = 2;
 const PLAIN_EVERY_SECONDS = 10;
+/** Rays must have run so long before they tell how long the rest takes. */
+const TELLING_SECONDS = 0.5;
 
 export interface Progress {
   readonly onProgress: (progress: RunProgress) => void;
@@ -33,7 +35,7 @@ function errorText({ spillError }: RunProgress): string {
 }
 
 function leftText(seconds: number, share: number): string {
-  if (!(share > 0)) return '';
+  if (!(share > 0 && seconds > TELLING_SECONDS)) return '';
   const left = Math.ceil((seconds * (1 - share)) / share);
   if (left < 100) return `, ${left} s left`;
   return left < 6000 ? `, ${Math.ceil(left / 60)} min left` : `, ${(left / 3600).toFixed(1)} h left`;
@@ -64,14 +66,18 @@ export async function startProgress(
   let bar: SingleBar | null = null;
   let nextPlain = FIRST_PLAIN_AFTER_SECONDS;
   let done = 0;
+  // A study may look for places long before its first ray: that time says nothing of the scenes to come.
+  let firstRays: number | null = null;
 
   const draw = (progress: RunProgress): void => {
-    const seconds = (performance.now() - started) / 1000;
+    const now = performance.now();
+    firstRays ??= now - 1000 * progress.seconds;
+    const seconds = (now - started) / 1000;
     if (progress.rays === 0 || seconds < (pack === null ? nextPlain : FIRST_AFTER_SECONDS)) return;
     const measurable = progress.wanted !== null || scenes > 1;
     const share = (done + (progress.wanted === null ? 0 : progress.rays / progress.wanted)) / scenes;
     const head = scenes > 1 ? `scene ${done + 1} of ${scenes}: ` : '';
-    const words = `${head}${sentence(progress, samples)}${measurable ? leftText(seconds, share) : ''}`;
+    const words = `${head}${sentence(progress, samples)}${measurable ? leftText((now - firstRays) / 1000, share) : ''}`;
     if (pack === null) {
       nextPlain = seconds + PLAIN_EVERY_SECONDS;
       err.write(`${words}\n`);

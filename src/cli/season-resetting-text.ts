@@ -181,6 +181,13 @@ const READ_ON: Readonly<Record<ResettingStudy['checked'], string>> = {
   'own table': 'Read on the table that the plans were made on, whose luck makes them too good.',
 };
 
+/** The same for a line below a title. */
+const READ_ON_SHORT: Readonly<Record<ResettingStudy['checked'], string>> = {
+  'fresh table': 'a fresh table',
+  'left-out folds': 'rays left out of the plans',
+  'own table': 'the own table',
+};
+
 export function methodText({ made, study, level, bound }: StudiedWay): string {
   const read = READ_ON[study.checked];
   const sums = study.table.settings.length;
@@ -348,7 +355,7 @@ export function curves(ways: readonly StudiedWay[], subtitles: readonly string[]
     title: 'Energy of the year against the number of re-settings',
     subtitles: [
       ...subtitles,
-      `read on: ${study.checked} · error bars: 95 %, of the rays${ways.some(({ level }) => level !== null) ? ' and the level' : ' alone'}; of gains that of the difference, day by day with the same rays`,
+      `read on ${READ_ON_SHORT[study.checked]} · error bars: 95 %, of the rays${ways.some(({ level }) => level !== null) ? ' and the level' : ' alone'}; of gains of the difference, day by day with the same rays`,
     ],
     xLabel: 're-settings a year',
     yLabel: 'caught in the year / kWh',

@@ -68,7 +68,8 @@ function sunWarnings(field: Field, moment: Moment): Warning[] {
   if (dark.length > 0 && dark.length === field.facets.length) {
     warnings.push({
       code: 'sun_behind_all_facets',
-      message: 'The sun is behind every facet: no mirror receives light.',
+      message:
+        'The sun is behind the middle of every facet: no mirror receives light, or the rims of bent ones alone.',
     });
   } else if (dark.length > 0) {
     warnings.push({

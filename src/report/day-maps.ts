@@ -110,7 +110,10 @@ function panel(
   axes: { readonly left: boolean; readonly foot: boolean },
 ): Markup {
   const bottom = area.top + area.height;
-  const xAxis = linearAxis(area.x, [area.left, area.left + area.width], 60);
+  const across = [area.left, area.left + area.width] as const;
+  const roomy = linearAxis(area.x, across, 60);
+  // A single tick, at 0, would tell no width.
+  const xAxis = roomy.ticks.length > 1 ? roomy : linearAxis(area.x, across, 45);
   const yAxis = linearAxis(area.y, [bottom, area.top], 44);
   return group({}, [
     words(area.left, area.top - 37, clock, { size: 14, weight: 'bold' }),
