@@ -8,7 +8,7 @@ import { clockText } from '../report/time-axis.js';
 import { formatFigure, formatNumber, formatSamples, halfWidth } from '../result/number-format.js';
 import type { Figure, ReceiverResult } from '../result/types.js';
 import type { Scene } from '../scene/types.js';
-import type { DayResult, DayStudy } from '../study/day-types.js';
+import type { DayResult, DayStepResult, DayStudy } from '../study/day-types.js';
 import { modeWords, originOf, receiverOf } from './day-report.js';
 import { degreeText } from './track-report.js';
 
@@ -52,22 +52,42 @@ export function mapsOf(study: DayStudy, shown: string, most = MOST_MAPS): DayMap
   };
 }
 
+/** A step of the pictures against time: dark ones have no figures. */
+interface ShownStep {
+  readonly clock: string;
+  readonly time_utc: string;
+  readonly lit: DayStepResult | null;
+}
+
+/** All steps in order of time; a line drawn over dark ones would show energy that nobody caught. */
+function shownSteps({ steps, dark_steps }: DayResult): ShownStep[] {
+  const lit = steps.map((step) => ({ clock: step.clock, time_utc: step.time_utc, lit: step }));
+  const dark = dark_steps.map(({ clock, time_utc }) => ({ clock, time_utc, lit: null }));
+  return [...lit, ...dark].sort((a, b) => Date.parse(a.time_utc) - Date.parse(b.time_utc));
+}
+
 /** Hours of the clock, rising over midnight. */
-function hoursOf(result: DayResult): number[] {
-  const [first] = result.steps;
+function hoursOf(steps: readonly Pick<ShownStep, 'clock' | 'time_utc'>[]): number[] {
+  const [first] = steps;
   const start = Date.parse(first.time_utc);
   const [hours, minutes] = first.clock.split(':').map(Number);
-  return result.steps.map(
+  return steps.map(
     ({ time_utc }) => hours + minutes / 60 + Math.round((Date.parse(time_utc) - start) / 1000) / 3600,
   );
 }
 
-function seriesOf(label: string, style: number, figures: readonly Figure[], scale = 1): DaySeries {
+/** @param figures null where it is dark: `dark` is drawn there, NaN for a gap */
+function seriesOf(
+  label: string,
+  style: number,
+  figures: readonly (Figure | null)[],
+  { scale = 1, dark = Number.NaN }: { readonly scale?: number; readonly dark?: number } = {},
+): DaySeries {
   return {
     label,
     style,
-    value: figures.map(({ value }) => scale * value),
-    halfWidth: figures.map((figure) => scale * halfWidth(figure)),
+    value: figures.map((figure) => (figure === null ? dark : scale * figure.value)),
+    halfWidth: figures.map((figure) => (figure === null ? 0 : scale * halfWidth(figure))),
   };
 }
 
@@ -76,34 +96,35 @@ function xLabel(result: DayResult): string {
 }
 
 export function powerOf(result: DayResult): DayPlot {
-  const of = (name: string): Figure[] => result.steps.map(({ figures }) => figures[name]);
+  const steps = shownSteps(result);
+  const of = (name: string): (Figure | null)[] => steps.map(({ lit }) => lit?.figures[name] ?? null);
   const energy =
     result.energy === null
       ? ''
-      : ` · ${formatFigure(result.energy)} from ${result.steps[0].clock} to ${result.steps[result.steps.length - 1].clock}`;
+      : ` · ${formatFigure(result.energy)} from ${steps[0].clock} to ${steps[steps.length - 1].clock}`;
   return {
     title: result.title,
     subtitles: subtitles(result, `intercepted power and losses${energy}`),
     xLabel: xLabel(result),
-    hours: hoursOf(result),
+    hours: hoursOf(steps),
     panels: [
       {
         yLabel: 'power / kW',
         series: [
-          seriesOf('intercepted power', 0, of('intercepted_power'), 1e-3),
-          seriesOf('reflected by the mirrors', 5, of('reflected_power'), 1e-3),
+          seriesOf('intercepted power', 0, of('intercepted_power'), { scale: 1e-3, dark: 0 }),
+          seriesOf('reflected by the mirrors', 5, of('reflected_power'), { scale: 1e-3, dark: 0 }),
         ],
       },
       {
         yLabel: 'share of the light / %',
         most: 100,
         series: [
-          seriesOf('spill (of reflected light)', 1, of('spill_fraction'), 100),
-          seriesOf('blocked (of reflected light)', 4, of('blocked_fraction'), 100),
-          seriesOf('shaded (of sunlight on the mirrors)', 3, of('shaded_fraction'), 100),
+          seriesOf('spill (of reflected light)', 1, of('spill_fraction'), { scale: 100 }),
+          seriesOf('blocked (of reflected light)', 4, of('blocked_fraction'), { scale: 100 }),
+          seriesOf('shaded (of sunlight on the mirrors)', 3, of('shaded_fraction'), { scale: 100 }),
         ],
       },
-      { yLabel: 'peak flux / (kW/m²)', series: [seriesOf('peak flux', 2, of('peak_flux'))] },
+      { yLabel: 'peak flux / (kW/m²)', series: [seriesOf('peak flux', 2, of('peak_flux'), { dark: 0 })] },
     ],
   };
 }
@@ -126,9 +147,12 @@ export function spotOf(study: DayStudy, shown: string): DayPlot {
   const { result, views } = study;
   const [{ receiver }] = views;
   const width = receiver.spot.measure === 'width';
-  const spots = result.steps.map((step) => receiverOf(step, shown).spot);
+  const steps = shownSteps(result);
+  const spots = steps.map(({ lit }) => (lit === null ? null : receiverOf(lit, shown).spot));
   const level = openingOf(receiver);
-  const bounded = spots.some((spot) => Object.values(spot).some(({ limit }) => limit !== undefined));
+  const bounded = spots.some(
+    (spot) => spot !== null && Object.values(spot).some(({ limit }) => limit !== undefined),
+  );
   return {
     title: result.title,
     subtitles: [
@@ -136,7 +160,7 @@ export function spotOf(study: DayStudy, shown: string): DayPlot {
       ...(bounded ? ['spots wider than the map can tell are drawn at its limit'] : []),
     ],
     xLabel: xLabel(result),
-    hours: hoursOf(result),
+    hours: hoursOf(steps),
     panels: [
       {
         yLabel: `${width ? 'width of the strip' : 'diameter of the circle'} / mm`,
@@ -144,17 +168,17 @@ export function spotOf(study: DayStudy, shown: string): DayPlot {
           seriesOf(
             'holds 95 %',
             0,
-            spots.map((spot) => spot.holds_95),
+            spots.map((spot) => spot?.holds_95 ?? null),
           ),
           seriesOf(
             'holds 90 %',
             1,
-            spots.map((spot) => spot.holds_90),
+            spots.map((spot) => spot?.holds_90 ?? null),
           ),
           seriesOf(
             'holds 50 %',
             2,
-            spots.map((spot) => spot.holds_50),
+            spots.map((spot) => spot?.holds_50 ?? null),
           ),
         ],
         ...(level === null ? {} : { level }),
@@ -190,7 +214,7 @@ function arcOf({ path }: DayResult): string {
 export function pathOf(result: DayResult, dish: DishBox | null): PathPlot | null {
   if (result.mode === 'held') return null;
   const { words, placeOf, home } = originOf(result.steps);
-  const hours = hoursOf(result);
+  const hours = hoursOf(result.steps);
   return {
     title: result.title,
     subtitles: subtitles(result, 'path of the receiver'),

@@ -109,7 +109,10 @@ export function drawDayPlot(plot: DayPlot): DrawnFigure {
   });
   const notesTop = y + 22;
   parts.push(
-    words(MARGIN, notesTop, 'points: steps traced · bands and whiskers: 95 %', { size: 12, fill: FAINT_INK }),
+    words(MARGIN, notesTop, 'points: steps; without light 0 or a gap · bands and whiskers: 95 %', {
+      size: 12,
+      fill: FAINT_INK,
+    }),
   );
   const height = Math.ceil(notesTop + 20);
   return {

@@ -1,6 +1,8 @@
 /** The commands day and track as a user meets them. */
 import { readdir, readFile, writeFile } from 'node:fs/promises';
 import { describe, expect, it } from 'vitest';
+import { powerOf } from '../../src/cli/day-pictures.js';
+import type { DayResult } from '../../src/study/day-types.js';
 import { runCli, useScratchFolder, withoutRun } from '../support/cli.js';
 
 const folder = useScratchFolder();
@@ -46,6 +48,28 @@ describe('day', () => {
     expect(stdout).toMatch(/clear sky by Hottel/);
     expect(stdout).toMatch(/Caution[\s\S]*parked, late or lost/);
   });
+
+  it('draws steps in clouds as no power: under the curve lies the energy that is printed', async () => {
+    const hours = ['10', '11', '12', '13', '14'].map(
+      (hour) => `2026-03-20T${hour}:00,${hour === '12' ? 0 : 800}\n`,
+    );
+    await writeFile(folder.path('clouds.csv'), `time,dni\n${hours.join('')}`);
+    const marks = 'time_marks: start, interval_minutes: 60, utc_offset: "+02:00"';
+    const sky = `sky: { kind: csv, file: clouds.csv, columns: { time: time, dni_w_m2: dni }, ${marks} }`;
+    const path = await scene('clouds.yaml', SCENE.replace('sky: { kind: hottel }', sky));
+    const few = ['--at', '10:30,11:30,12:30,13:30,14:30', '--rays', '2000', '--receivers', 'following'];
+    const result: DayResult = JSON.parse((await runCli(['day', path, ...DAY, ...few, '--json'])).stdout);
+    const { hours: at, panels } = powerOf(result);
+    const [{ value }] = panels[0].series;
+    const area = (kept: readonly number[]) =>
+      kept.slice(1).reduce((sum, i, k) => sum + ((value[i] + value[kept[k]]) / 2) * (at[i] - at[kept[k]]), 0);
+    const energy = result.energy?.value ?? Number.NaN;
+    expect(at).toEqual([10.5, 11.5, 12.5, 13.5, 14.5]);
+    expect(area([0, 1, 2, 3, 4])).toBeCloseTo(energy, 6);
+    // A line drawn over the dark step holds more.
+    expect(area([0, 1, 3, 4])).toBeGreaterThan(1.3 * energy);
+    expect(panels[1].series[0].value.map(Number.isFinite)).toEqual([true, true, false, true, true]);
+  }, 60_000);
 
   it.each(['following', 'on-track'])(
     '%s: leaves its files, all listed, pictures among them',
