@@ -247,7 +247,13 @@ export async function openYear(path: string, flags: YearFlags, session: Session)
     sky,
     // Thousands of sun positions: only where nothing else is wrong.
     get season() {
-      season ??= sunYear(site, clock, sky, flags.year, sunStepOf(scene, mode, flags) * 60_000);
+      if (season !== null) return season;
+      season = sunYear(site, clock, sky, flags.year, sunStepOf(scene, mode, flags) * 60_000);
+      if (!season.points.some(({ energy }) => energy > 0)) {
+        throw new UsageError(
+          `there is no beam irradiance in ${flags.year} (${sky.describe()}); try another --year`,
+        );
+      }
       return season;
     },
     pool,

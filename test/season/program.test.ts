@@ -42,6 +42,22 @@ describe('season', () => {
     expect(stdout).toMatch(/face away from the sun at noon; heading 270\?/);
   });
 
+  test.each(['season', 'dish', 'season --resettings 1'])(
+    '%s: a year that the weather file knows nothing of is told, exit code 2',
+    async (command) => {
+      await writeFile(folder.path('other.csv'), 'time,dni\n2019-06-21T12:00,800\n2019-06-21T13:00,800\n');
+      const marks = 'time_marks: start, interval_minutes: 60, utc_offset: "+00:00"';
+      const sky = `sky: { kind: csv, file: other.csv, columns: { time: time, dni_w_m2: dni }, ${marks} }\n`;
+      const text = (await readFile(folder.scene(), 'utf8')).replace(/^sky:\n(?: .*\n)+/m, '');
+      await writeFile(folder.path('other.yaml'), `${text}\n${sky}`);
+      const [name, ...args] = command.split(' ');
+      const { code, stderr } = await runCli([name, folder.path('other.yaml'), ...args, '--quiet']);
+      expect(code).toBe(2);
+      expect(stderr).toMatch(/no beam irradiance in 2026 \(weather of other\.csv.*try another --year/);
+      expect(stderr).not.toMatch(/fault in rowfocus/);
+    },
+  );
+
   test('gaps of a weather file are told with what they take, and so is a far station; check tells it too', async () => {
     const edit = (lines: string[]) => {
       for (let i = 24 * 150; i < 24 * 160; i++) lines[i] = withCell(lines[i], 15, 9999);
